@@ -15,7 +15,8 @@ class BadInput(CurewatchError, ValueError):  # noqa: N818 - reads as the sentenc
 class BadConfig(CurewatchError):  # noqa: N818
     """A configuration or finish file with faults; all of them are named at once.
 
-    Attributes:
+    Attributes
+    ----------
         faults: one line per fault: key path, what is wrong, how to mend it.
     """
 
