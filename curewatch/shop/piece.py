@@ -97,6 +97,7 @@ class Piece:
         stays: in order of time, not overlapping; the last may be open.
         outcomes: in order of time.
         left_ms: when it left the shop [ms], if it has.
+    planned_coats: how many coats it is to get, None when nobody said.
     """
 
     tag: str
@@ -108,6 +109,12 @@ class Piece:
     stays: tuple[Stay, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
     left_ms: int | None = None
+    planned_coats: int | None = None
+
+    @property
+    def coating_done(self) -> bool:
+        """Whether all the coats that were planned are on."""
+        return self.planned_coats is not None and len(self.coats) >= self.planned_coats
 
     def room_at(self, at_ms: int) -> str | None:
         """Return the room the piece is in at `at_ms` [ms], None when nobody said."""

@@ -1,0 +1,295 @@
+"""The clock book: running sums of every rate law in use, room by room.
+
+For a room and a rate law the effective hours since the track's start are kept as a running sum
+at the minutes of the grid, so that a piece's hours are a difference of two look-ups and a due
+time is one inverse look-up. Beside the hours run the same sums for each source of doubt and for
+the early end that closing limits use. The book is a cache: it can be rebuilt from readings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.science import evaporation, kinetics
+from curewatch.shop.climate import (
+    MINUTE_MS,
+    RH,
+    RH_COVER,
+    SURFACE,
+    SURFACE_COVER,
+    TEMP,
+    TEMP_COVER,
+    ClimateTrack,
+    GridBlock,
+    gaps,
+    open_runs,
+)
+from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from curewatch.science.spread import RateSpread
+    from curewatch.shop.climate import Floats
+
+HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND = range(8)
+SUM_ROWS = 8
+MS_PER_H = 3_600_000.0
+HOTTEST_ROOM_C = 60.0  # no room is hotter: bounds how soon anything can change
+SPARE_MINUTES = 1440
+
+
+@dataclass(frozen=True, slots=True)
+class Bias:
+    """What a room's sensors may be off by, one standard deviation: [K], [fraction]."""
+
+    temp_k: float = DEFAULT_TEMP_BIAS_K
+    rh_frac: float = DEFAULT_RH_BIAS_FRAC
+
+
+@dataclass(frozen=True, slots=True)
+class RateLaw:
+    """A rate law as a clock uses it.
+
+    Attributes
+    ----------
+    law: the physics.
+    ea_se_kj_mol: standard error of its activation energy [kJ/mol]; cure laws only.
+    """
+
+    law: kinetics.CureLaw | evaporation.WaterDrying | evaporation.SolventDrying
+    ea_se_kj_mol: float = 0.0
+
+    @property
+    def needs_humidity(self) -> bool:
+        """Whether an hour without humidity can be credited."""
+        if isinstance(self.law, kinetics.CureLaw):
+            return self.law.humidity_exponent != 0.0
+        return isinstance(self.law, evaporation.WaterDrying)
+
+    @property
+    def on_surface(self) -> bool:
+        """Whether the piece's own temperature counts (cure), not the air's (drying)."""
+        return isinstance(self.law, kinetics.CureLaw)
+
+    def rates(self, temp_c: Floats, rh_frac: Floats) -> Floats:
+        """Return the rate at each instant [effective hours per hour]."""
+        match self.law:
+            case kinetics.CureLaw() as law:
+                return kinetics.rate_unchecked(temp_c, rh_frac, law)
+            case evaporation.WaterDrying() as law:
+                return evaporation.drying_rate_water_unchecked(temp_c, rh_frac, law=law)
+            case evaporation.SolventDrying() as law:
+                return evaporation.drying_rate_solvent_unchecked(temp_c, law=law)
+
+    def spread(self, temp_c: Floats, rh_frac: Floats, bias: Bias) -> RateSpread:
+        """Return half the spread of the rate for each source of doubt."""
+        match self.law:
+            case kinetics.CureLaw() as law:
+                return kinetics.spread_unchecked(
+                    temp_c,
+                    rh_frac,
+                    law,
+                    temp_bias_k=bias.temp_k,
+                    rh_bias_frac=bias.rh_frac,
+                    ea_se_kj_mol=self.ea_se_kj_mol,
+                )
+            case evaporation.WaterDrying() as law:
+                return evaporation.spread_water_unchecked(
+                    temp_c, rh_frac, law=law, temp_bias_k=bias.temp_k, rh_bias_frac=bias.rh_frac
+                )
+            case evaporation.SolventDrying() as law:
+                return evaporation.spread_solvent_unchecked(
+                    temp_c, law=law, temp_bias_k=bias.temp_k
+                )
+
+    @property
+    def fastest(self) -> float:
+        """The largest rate any room can reach [effective hours per hour]."""
+        corners_c = np.array([HOTTEST_ROOM_C, HOTTEST_ROOM_C])
+        return float(np.nanmax(self.rates(corners_c, np.array([0.0, 0.99]))))
+
+
+class ClockTrack:
+    """Running sums of one rate law over one room's climate."""
+
+    def __init__(self, climate: ClimateTrack, law: RateLaw, bias: Bias) -> None:
+        """Build the sums over everything `climate` holds."""
+        self.climate = climate
+        self.law = law
+        self.bias = bias
+        self.size = 0
+        self.last_rate = 0.0
+        self._sums = np.zeros((SUM_ROWS, SPARE_MINUTES))
+        self._cover = np.zeros(SPARE_MINUTES)
+        if climate.size:
+            self.extend(0)
+
+    def extend(self, start: int) -> None:
+        """Recompute the sums from grid index `start` to the end of the climate track.
+
+        The cell before `start` is taken in again, since its far end may have moved.
+        """
+        start = max(start - 1, 0)
+        size = self.climate.size
+        self._reserve(size)
+        temp, rh, cover = self._inputs(start)
+        rate = np.nan_to_num(self.law.rates(temp, rh), copy=False, nan=0.0)
+        doubt = self.law.spread(temp, rh, self.bias)
+        cells = np.empty((SUM_ROWS, size - start - 1))
+        for row, values in (
+            (HOURS, rate),
+            (BY_TEMP, doubt.temp),
+            (BY_RH, doubt.rh),
+            (BY_EA, doubt.ea),
+            (BY_AIR, doubt.air),
+        ):
+            whole = np.nan_to_num(values, nan=0.0)
+            cells[row] = 0.5 * (whole[:-1] + whole[1:]) * cover[:-1]
+        cells[FAST] = cells[HOURS] + self._gap_credit(rate, cover)[:-1]
+        cells[COVERED] = cover[:-1]
+        cells[BEYOND] = cells[HOURS] * self._beyond(temp[:-1])
+        self._sums[:, start + 1 : size] = self._sums[:, start : start + 1] + np.cumsum(
+            cells, axis=1
+        ) * (MINUTE_MS / MS_PER_H)
+        self._cover[start:size] = cover
+        self.size = size
+        self.last_rate = float(rate[-1])
+
+    def _reserve(self, size: int) -> None:
+        if size > self._cover.size:
+            room = size + max(SPARE_MINUTES, size // 8)
+            sums, cover = np.zeros((SUM_ROWS, room)), np.zeros(room)
+            sums[:, : self.size] = self._sums[:, : self.size]
+            cover[: self.size] = self._cover[: self.size]
+            self._sums, self._cover = sums, cover
+
+    def _inputs(self, start: int) -> tuple[Floats, Floats, Floats]:
+        """Return temperature, humidity and cover as this law sees them, from index `start` on."""
+        climate = self.climate
+        temp, rh = climate.row(TEMP, start), climate.row(RH, start)
+        cover = climate.row(TEMP_COVER, start)
+        if self.law.on_surface:
+            on_cell = climate.row(SURFACE_COVER, start)
+            known = on_cell > 0.0
+            known[1:] |= on_cell[:-1] > 0.0
+            if known.any():
+                temp = np.where(known, climate.row(SURFACE, start), temp)
+                cover = np.maximum(cover, on_cell)
+        if self.law.needs_humidity:
+            cover = np.minimum(cover, climate.row(RH_COVER, start))
+        return temp, rh, cover
+
+    def _gap_credit(self, rate: Floats, cover: Floats) -> Floats:
+        """Return what each cell's open share would have earned at the faster end of its gap."""
+        credit = np.zeros_like(rate)
+        for begin, end in open_runs(cover, 0, cover.size):
+            ends = rate[begin : min(end + 1, rate.size)]
+            credit[begin:end] = (1.0 - cover[begin:end]) * float(ends.max())
+        return credit
+
+    def _beyond(self, temp_c: Floats) -> Floats:
+        upper = self.law.law.upper_limit_c if isinstance(self.law.law, kinetics.CureLaw) else None
+        return np.zeros_like(temp_c) if upper is None else (temp_c > upper).astype(np.float64)
+
+    def sums_at(self, at_ms: Floats) -> Floats:
+        """Return the running sums at instants [ms], shape (8, n); flat outside the record.
+
+        Only `FAST` goes on past the newest reading, at the last known rate.
+        """
+        if self.size == 0:
+            return np.zeros((SUM_ROWS, at_ms.size))
+        position = (at_ms - self.climate.start_ms) / MINUTE_MS
+        inside = np.clip(position, 0.0, self.size - 1)
+        cell = np.minimum(inside.astype(np.int64), max(self.size - 2, 0))
+        share = self._within(cell, inside - cell)
+        low, high = self._sums[:, cell], self._sums[:, np.minimum(cell + 1, self.size - 1)]
+        sums = low + share * (high - low)
+        past_h = (position - (self.size - 1)) * (MINUTE_MS / MS_PER_H)
+        sums[FAST] += np.maximum(past_h, 0.0) * self.last_rate
+        return np.asarray(sums, dtype=np.float64)
+
+    def _within(self, cell: Floats, share: Floats) -> Floats:
+        """Return how much of a cell's sum is earned after `share` of its minute.
+
+        A cell that a gap opens or closes in earns at the side that readings cover.
+        """
+        cover = self._cover[cell]
+        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] > 0.0)
+        safe = np.where(cover > 0.0, cover, 1.0)
+        early = np.minimum(share / safe, 1.0)
+        late = np.maximum(share - (1.0 - cover), 0.0) / safe
+        return np.where(cover >= 1.0, share, np.where(follows, early, late))
+
+    def when(self, row: int, target_h: float) -> float | None:
+        """Return the first instant [ms] at which a rising sum reaches `target_h`, None if not yet."""
+        if self.size < 2 or self._sums[row, self.size - 1] < target_h:  # noqa: PLR2004 - a cell has two ends
+            return None
+        sums = self._sums[row, : self.size]
+        after = int(np.searchsorted(sums, target_h, side="left"))
+        if after == 0:
+            return float(self.climate.start_ms)
+        cell = after - 1
+        share = (target_h - sums[cell]) / (sums[after] - sums[cell])
+        cover = float(self._cover[cell])
+        if cover < 1.0:
+            follows = cell > 0 and self._cover[cell - 1] > 0.0
+            share = share * cover if follows else 1.0 - cover + share * cover
+        return float(self.climate.start_ms + (cell + share) * MINUTE_MS)
+
+    def gaps(self, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
+        """Return the stretches of [start, stop) without credit, before the newest reading [ms]."""
+        return gaps(
+            self._cover[: self.size],
+            self.climate.first_minute,
+            start_ms=start_ms,
+            stop_ms=stop_ms,
+            frontier_ms=self.climate.frontier_ms,
+        )
+
+
+class ClockBook:
+    """Every room's climate track and the clock tracks in use there."""
+
+    def __init__(self, biases: Mapping[str, Bias] | None = None) -> None:
+        """Start an empty book; rooms without a bias get the default sensor's."""
+        self.climates: dict[str, ClimateTrack] = {}
+        self._biases = dict(biases or {})
+        self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
+
+    def splice(self, room: str, block: GridBlock) -> None:
+        """Take a stretch of a room's merged record in, and bring its clocks up to date."""
+        climate = self.climates.get(room)
+        if climate is None or block.first_minute < climate.first_minute:
+            climate = self.climates[room] = ClimateTrack(block.first_minute)
+            climate.splice(block)
+            for name, law in [key for key in self._clocks if key[0] == room]:
+                self._clocks[name, law] = ClockTrack(climate, law, self._bias(room))
+            return
+        start = climate.splice(block)
+        for (name, _), clock in self._clocks.items():
+            if name == room:
+                clock.extend(start)
+
+    def clock(self, room: str, law: RateLaw) -> ClockTrack:
+        """Return the clock of a room and a law, built on first use."""
+        key = (room, law)
+        if key not in self._clocks:
+            climate = self.climates.setdefault(room, ClimateTrack(0))
+            self._clocks[key] = ClockTrack(climate, law, self._bias(room))
+        return self._clocks[key]
+
+    def forget(self, keep: set[tuple[str, RateLaw]]) -> None:
+        """Drop the clocks that nothing uses any more."""
+        self._clocks = {key: clock for key, clock in self._clocks.items() if key in keep}
+
+    def frontier_ms(self, room: str) -> int | None:
+        """Return the instant of a room's newest reading [ms]."""
+        climate = self.climates.get(room)
+        return None if climate is None else climate.frontier_ms
+
+    def _bias(self, room: str) -> Bias:
+        return self._biases.get(room, Bias())

@@ -1,0 +1,130 @@
+"""Effective hours of a piece over its stays in different rooms, with their standard error."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.shop.clocks import (
+    BEYOND,
+    BY_AIR,
+    BY_EA,
+    BY_RH,
+    BY_TEMP,
+    COVERED,
+    FAST,
+    HOURS,
+    ClockBook,
+    RateLaw,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from curewatch.shop.climate import Floats
+    from curewatch.shop.piece import Stay
+
+FOR_EVER_MS = 2**62
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """What each source of doubt contributes to a standard error [h]."""
+
+    temp: float
+    rh: float
+    ea: float
+    air: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hours:
+    """Effective hours at one or several stops; every array has the shape of the stops.
+
+    Attributes
+    ----------
+    value: effective hours [h].
+    temp, rh, ea, air: share of each source in the standard error [h].
+    fast: the same hours with gaps credited at the faster of their ends [h].
+    covered: hours that readings (or a filled-in climate) bridge [h].
+    beyond: effective hours above the law's upper limit, extrapolated [h].
+    """
+
+    value: Floats
+    temp: Floats
+    rh: Floats
+    ea: Floats
+    air: Floats
+    fast: Floats
+    covered: Floats
+    beyond: Floats
+
+    @property
+    def standard_error(self) -> Floats:
+        """The shares taken together [h]."""
+        total = self.temp**2 + self.rh**2 + self.ea**2 + self.air**2
+        return np.asarray(np.sqrt(total), dtype=np.float64)
+
+    def shares(self) -> Shares:
+        """Return the shares at the last stop."""
+        return Shares(*(float(part[-1]) for part in (self.temp, self.rh, self.ea, self.air)))
+
+
+def elapsed(
+    book: ClockBook,
+    law_in: Callable[[str], RateLaw],
+    *,
+    stays: Sequence[Stay],
+    start_ms: int,
+    stops_ms: Floats,
+) -> Hours:
+    """Return the effective hours from `start_ms` to each of `stops_ms`.
+
+    Time in no room, or in a room without readings, earns nothing. The bias of one room's sensors
+    holds all along, so its shares add up within a room and combine in quadrature between rooms;
+    the activation energy is one number, so its share adds up over all of them.
+
+    Parameters
+    ----------
+    book : ClockBook
+        The running sums.
+    law_in : function of a room's name
+        Which rate law runs there (the air moves differently from room to room).
+    stays : sequence of Stay
+        Where the piece was.
+    start_ms : int
+        From when [ms].
+    stops_ms : ndarray
+        Until when [ms], shape (n,).
+    """
+    rooms: dict[str, Floats] = {}
+    for stay in stays:
+        stay_stop = FOR_EVER_MS if stay.stop_ms is None else stay.stop_ms
+        begin = max(stay.start_ms, start_ms)
+        if begin >= stay_stop:
+            continue
+        clock = book.clock(stay.room, law_in(stay.room))
+        ends = np.clip(stops_ms.astype(np.float64), begin, stay_stop)
+        gained = clock.sums_at(ends) - clock.sums_at(np.array([float(begin)]))
+        rooms[stay.room] = rooms[stay.room] + gained if stay.room in rooms else gained
+    none = np.zeros(stops_ms.shape)
+    parts = list(rooms.values())
+
+    def added(row: int) -> Floats:
+        return np.sum([part[row] for part in parts], axis=0) if parts else none
+
+    def quadrature(row: int) -> Floats:
+        return np.sqrt(np.sum([part[row] ** 2 for part in parts], axis=0)) if parts else none
+
+    return Hours(
+        value=added(HOURS),
+        temp=quadrature(BY_TEMP),
+        rh=quadrature(BY_RH),
+        ea=np.abs(added(BY_EA)),
+        air=quadrature(BY_AIR),
+        fast=added(FAST),
+        covered=added(COVERED),
+        beyond=added(BEYOND),
+    )

@@ -1,0 +1,321 @@
+"""Milestones of a piece: which are reached, since when, and when the others will be.
+
+Ready milestones have a nominal instant, when the profile's hours are earned, and a cautious one,
+when they are earned even at the late end of the doubt: hours >= required (1 + 1.28 se). Limits
+that close use the early end: the wall clock, or effective hours with gaps credited at the faster
+end plus 1.28 standard errors, whichever comes first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, ClockBook, RateLaw
+from curewatch.shop.elapsed import Hours, Shares, elapsed
+from curewatch.shop.finish import ClockName, Finish, MilestoneName
+from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
+from curewatch.shop.room import Room
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from curewatch.shop.climate import Floats
+    from curewatch.shop.piece import Piece
+
+CONFIDENT_Z = 1.28  # nine times in ten, one-sided (standard normal)
+DAY_MS = 86_400_000
+SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
+SEARCH_STEP = 240  # grid points looked at together while searching a cautious instant
+
+
+@dataclass(frozen=True, slots=True)
+class ClockReading:
+    """One clock of a piece, counted from its last coat.
+
+    Attributes
+    ----------
+    effective_hours, standard_error: [h].
+    shares: what each source of doubt contributes [h]; None for the wall clock.
+    covered_h: hours bridged by readings [h].
+    beyond_h: effective hours above the law's upper limit, extrapolated [h].
+    mean_rate: effective hours per hour over the last 24 h, None where nothing is known.
+    """
+
+    effective_hours: float
+    standard_error: float
+    shares: Shares | None = None
+    covered_h: float = 0.0
+    beyond_h: float = 0.0
+    mean_rate: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Milestone:
+    """One milestone of a piece as it stands.
+
+    Attributes
+    ----------
+    name, clock: which, and on which clock.
+    required_hours: effective hours asked for [h]; None where the finish gives no answer.
+    reached_hours: what that clock shows [h]; None where it does not run.
+    reached_at: instant [ms] the nominal hours were earned, None if not yet.
+    cautious_at: instant [ms] they were earned even at the cautious end, None if not yet.
+    eta_at, eta_cautious_at: the same ahead, if the room goes on as in the last 24 h [ms].
+    """
+
+    name: MilestoneName
+    clock: ClockName
+    required_hours: float | None
+    reached_hours: float | None
+    reached_at: int | None = None
+    cautious_at: int | None = None
+    eta_at: int | None = None
+    eta_cautious_at: int | None = None
+
+
+class PieceClocks:
+    """The clocks of one piece from its last coat on, at a moment.
+
+    Pure look-ups into the clock book; nothing is kept.
+    """
+
+    def __init__(
+        self,
+        piece: Piece,
+        finish: Finish,
+        *,
+        book: ClockBook,
+        rooms: Mapping[str, Room],
+        now_ms: int,
+    ) -> None:
+        """Take the piece's facts up to `now_ms`; it must have at least one coat by then."""
+        self.piece = piece
+        self.finish = finish
+        self.now_ms = now_ms
+        self.coats = piece.coats_until(now_ms)
+        self.start_ms = self.coats[-1].at_ms
+        self._book = book
+        self._rooms = rooms
+
+    def law_in(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
+        """Return which law a clock follows in each room, None where the finish has none."""
+        if law_for(self.finish, clock, _room(self._rooms, "")) is None:
+            return None
+
+        def choose(room: str) -> RateLaw:
+            law = law_for(self.finish, clock, _room(self._rooms, room))
+            assert law is not None  # noqa: S101 - the same finish has one in every room
+            return law
+
+        return choose
+
+    def hours(
+        self, clock: ClockName, stops_ms: Floats, start_ms: int | None = None
+    ) -> Hours | None:
+        """Return the effective hours since the last coat (or `start_ms`) at `stops_ms`."""
+        law_in = self.law_in(clock)
+        if law_in is None:
+            return None
+        begin = self.start_ms if start_ms is None else start_ms
+        return elapsed(
+            self._book, law_in, stays=self.piece.stays, start_ms=begin, stops_ms=stops_ms
+        )
+
+    def reading(self, clock: ClockName) -> ClockReading | None:
+        """Return a clock as it stands now."""
+        wall_h = (self.now_ms - self.start_ms) / MS_PER_H
+        if clock is ClockName.WALL:
+            return ClockReading(wall_h, 0.0, covered_h=wall_h, mean_rate=1.0)
+        hours = self.hours(clock, np.array([float(self.now_ms)]))
+        if hours is None:
+            return None
+        return ClockReading(
+            effective_hours=float(hours.value[-1]),
+            standard_error=float(hours.standard_error[-1]),
+            shares=hours.shares(),
+            covered_h=float(hours.covered[-1]),
+            beyond_h=float(hours.beyond[-1]),
+            mean_rate=self.mean_rate(clock),
+        )
+
+    def mean_rate(self, clock: ClockName) -> float | None:
+        """Return effective hours per covered hour over the room's last 24 h of readings."""
+        law_in, room = self.law_in(clock), self.piece.room_at(self.now_ms)
+        if law_in is None or room is None:
+            return None
+        track = self._book.clock(room, law_in(room))
+        stops = np.array([float(self.now_ms - DAY_MS), float(self.now_ms)])
+        gained = np.diff(track.sums_at(stops), axis=1)[:, 0]
+        covered_h = float(gained[COVERED])
+        return float(gained[HOURS]) / covered_h if covered_h > 0.0 else None
+
+    def ready(self, name: MilestoneName) -> Milestone:
+        """Return a ready milestone: reached, cautiously reached, or ahead."""
+        clock, asked = CLOCK_OF[name], required_h(self.finish, name, self.coats)
+        reading = self.reading(clock)
+        if asked is None or reading is None:
+            shown = ClockName.DOSE if reading is None else clock
+            return Milestone(
+                name, shown, asked, None if reading is None else reading.effective_hours
+            )
+        reached = self.reached_at(clock, asked)
+        cautious = None if reached is None else self.cautious_at(clock, asked, reached)
+        eta, eta_cautious = self._ahead(
+            reading, asked, nominal=reached is None, cautious=cautious is None
+        )
+        return Milestone(
+            name, clock, asked, reading.effective_hours, reached, cautious, eta, eta_cautious
+        )
+
+    def reached_at(self, clock: ClockName, asked_h: float) -> int | None:
+        """Return the instant [ms] by `now` at which `asked_h` were earned."""
+        law_in = self.law_in(clock)
+        if law_in is None:
+            return None
+        left_h = asked_h
+        for stay in self.piece.stays:
+            begin = max(stay.start_ms, self.start_ms)
+            end = self.now_ms if stay.stop_ms is None else min(stay.stop_ms, self.now_ms)
+            if begin >= end:
+                continue
+            track = self._book.clock(stay.room, law_in(stay.room))
+            first, last = track.sums_at(np.array([float(begin), float(end)]))[HOURS]
+            if last - first >= left_h:
+                at = track.when(HOURS, float(first) + left_h)
+                return end if at is None else min(max(round(at), begin), end)
+            left_h -= float(last - first)
+        return None
+
+    def cautious_at(self, clock: ClockName, asked_h: float, reached_ms: int) -> int | None:
+        """Return the first instant [ms] at which the hours suffice even at their late end."""
+        start = reached_ms
+        while start <= self.now_ms:
+            grid = (start // MINUTE_MS + 1 + np.arange(SEARCH_STEP)) * MINUTE_MS
+            stops = np.minimum(np.concatenate(([start], grid)), self.now_ms).astype(np.float64)
+            hours = self.hours(clock, stops)
+            assert hours is not None  # noqa: S101 - the clock has just been read
+            spare = _spare(hours, asked_h)
+            enough = np.flatnonzero(spare >= 0.0)
+            if enough.size:
+                return round(_crossing(stops, spare, int(enough[0])))
+            start = int(grid[-1])
+        return None
+
+    def closes(self, asked_h: float) -> Closing:
+        """Return when a limit of `asked_h` closes, from the early end of what is known."""
+        wall_ms = round(self.start_ms + asked_h * MS_PER_H)
+        nominal = self._closing_at(asked_h, 0.0)
+        early = self._closing_at(asked_h, CONFIDENT_Z)
+        return Closing(
+            clock=ClockName.WALL if early is None or early >= wall_ms else ClockName.CURE,
+            nominal_ms=wall_ms if nominal is None else min(nominal, wall_ms),
+            early_ms=wall_ms if early is None else min(early, wall_ms),
+        )
+
+    def _closing_at(self, asked_h: float, z: float) -> int | None:
+        """Return when cure hours with gaps credited fast, plus z se, pass `asked_h`.
+
+        Ahead of now the mean of the room's last 24 h goes on.
+        """
+        last_ms = min(self.now_ms, round(self.start_ms + asked_h * MS_PER_H))
+        hours = self.hours(ClockName.CURE, np.array([float(last_ms)]))
+        if hours is None:
+            return None
+        if _spent(hours, z)[-1] < asked_h:
+            rate = self.mean_rate(ClockName.CURE)
+            if rate is None or rate <= 0.0:
+                return None
+            relative = float(hours.standard_error[-1]) / max(float(hours.value[-1]), 1e-9)
+            left_h = asked_h - float(_spent(hours, z)[-1])
+            return round(last_ms + left_h / (rate * (1.0 + z * min(relative, 1.0))) * MS_PER_H)
+        stops = np.append(np.arange(self.start_ms, last_ms, MINUTE_MS), last_ms).astype(np.float64)
+        along = self.hours(ClockName.CURE, stops)
+        assert along is not None  # noqa: S101 - the clock has just been read
+        over = _spent(along, z) - asked_h
+        return round(_crossing(stops, over, int(np.flatnonzero(over >= 0.0)[0])))
+
+    def _ahead(
+        self,
+        reading: ClockReading,
+        asked_h: float,
+        nominal: bool,
+        cautious: bool,  # noqa: FBT001
+    ) -> tuple[int | None, int | None]:
+        """Return nominal and cautious instants ahead, if the last 24 h go on."""
+        rate = reading.mean_rate
+        if rate is None or rate < SLOWEST_ETA_RATE:
+            return None, None
+        have = reading.effective_hours
+        relative = reading.standard_error / have if have > 0.0 else 0.0
+        late_h = asked_h * (1.0 + CONFIDENT_Z * relative)
+
+        def due(hours: float) -> int:
+            return round(self.now_ms + max(hours - have, 0.0) / rate * MS_PER_H)
+
+        return (due(asked_h) if nominal else None, due(late_h) if cautious else None)
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """When a limit closes: the clock that closes it first, nominal and early instants [ms]."""
+
+    clock: ClockName
+    nominal_ms: int
+    early_ms: int
+
+
+def milestones(clocks: PieceClocks) -> tuple[Milestone, ...]:
+    """Return every milestone of a piece, in order."""
+    found = {name: clocks.ready(name) for name in READY_MILESTONES}
+    found[MilestoneName.RECOAT_CLOSES] = closing_milestone(clocks)
+    return tuple(found[name] for name in MilestoneName)
+
+
+def closing_milestone(clocks: PieceClocks) -> Milestone:
+    """Return the recoat limit as a milestone; `reached` means it has closed."""
+    name = MilestoneName.RECOAT_CLOSES
+    asked = required_h(clocks.finish, name, clocks.coats)
+    wall_h = (clocks.now_ms - clocks.start_ms) / MS_PER_H
+    if asked is None:
+        return Milestone(name, CLOCK_OF[name], None, wall_h)
+    closing, now = clocks.closes(asked), clocks.now_ms
+    reading = clocks.reading(closing.clock)
+    return Milestone(
+        name=name,
+        clock=closing.clock,
+        required_hours=asked,
+        reached_hours=None if reading is None else reading.effective_hours,
+        reached_at=closing.nominal_ms if closing.nominal_ms <= now else None,
+        cautious_at=closing.early_ms if closing.early_ms <= now else None,
+        eta_at=None if closing.nominal_ms <= now else closing.nominal_ms,
+        eta_cautious_at=None if closing.early_ms <= now else closing.early_ms,
+    )
+
+
+def _spare(hours: Hours, asked_h: float) -> Floats:
+    """Return hours earned beyond what the cautious rule asks, at each stop [h]."""
+    value = np.maximum(hours.value, 1e-12)
+    asked = asked_h * (1.0 + CONFIDENT_Z * hours.standard_error / value)
+    return np.asarray(hours.value - asked, dtype=np.float64)
+
+
+def _spent(hours: Hours, z: float) -> Floats:
+    """Return the hours a closing limit counts: gaps at the faster end, plus z standard errors."""
+    return np.asarray(hours.fast + z * hours.standard_error, dtype=np.float64)
+
+
+def _crossing(stops: Floats, spare: Floats, first: int) -> float:
+    """Return where the straight line through the last negative point crosses nought."""
+    if first == 0:
+        return float(stops[0])
+    before, after = spare[first - 1], spare[first]
+    share = -before / (after - before)
+    return float(stops[first - 1] + share * (stops[first] - stops[first - 1]))
+
+
+def _room(rooms: Mapping[str, Room], name: str) -> Room:
+    return rooms.get(name) or Room(name)

@@ -1,0 +1,90 @@
+"""The facts an assessment is made from: rooms, sensors, finishes, pieces and the clock book."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from curewatch.errors import BadInput
+from curewatch.shop.clocks import Bias, ClockBook
+from curewatch.shop.room import Room, Sensor, longest_gap_s
+from curewatch.shop.words import Words
+
+if TYPE_CHECKING:
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.reading import Quantity, Reading, RejectReason
+
+
+@dataclass(frozen=True, slots=True)
+class Refusals:
+    """How often a sensor's messages were refused for one reason, and when last [ms]."""
+
+    reason: RejectReason
+    count: int
+    last_ms: int
+    detail: str = ""
+
+
+@dataclass(slots=True)
+class Shop:
+    """Everything the shop knows, as far as an assessment needs it.
+
+    Attributes
+    ----------
+    rooms, sensors: as configured.
+    finishes: profiles by (name, revision).
+    pieces: those in the shop, by tag.
+    book: climate and clock tracks.
+    heard: newest reading of each sensor and quantity.
+    frozen_since: sensors whose pair of values has not moved, since when [ms].
+    refusals: what was refused, by sensor.
+    began_ms: when watching began; a sensor never heard is silent since then [ms].
+    words: how things are said.
+    """
+
+    rooms: dict[str, Room]
+    sensors: tuple[Sensor, ...]
+    finishes: dict[tuple[str, int], Finish] = field(default_factory=dict)
+    pieces: dict[str, Piece] = field(default_factory=dict)
+    book: ClockBook = field(default_factory=ClockBook)
+    heard: dict[tuple[str, Quantity], Reading] = field(default_factory=dict)
+    frozen_since: dict[str, int] = field(default_factory=dict)
+    refusals: dict[str, tuple[Refusals, ...]] = field(default_factory=dict)
+    began_ms: int | None = None
+    words: Words = field(default_factory=Words)
+
+    def room(self, name: str) -> Room:
+        """Return a room by name; one no longer configured is taken with default settings."""
+        return self.rooms.get(name) or Room(name)
+
+    def finish_of(self, piece: Piece) -> Finish:
+        """Return the profile a piece was sprayed under."""
+        try:
+            return self.finishes[piece.finish, piece.finish_revision]
+        except KeyError:
+            raise BadInput(
+                f"finish {piece.finish!r} revision {piece.finish_revision} of piece {piece.tag} "
+                "is not known: put its profile back where the configuration's finishes lie"
+            ) from None
+
+    def longest_gap_s(self, room: str) -> float:
+        """Return the longest silence of a room that is bridged [s]."""
+        return longest_gap_s(self.room(room), self.sensors)
+
+    def last_heard_ms(self, sensor: str) -> int | None:
+        """Return when a sensor was last heard [ms]."""
+        return max((r.at_ms for (name, _), r in self.heard.items() if name == sensor), default=None)
+
+
+def biases(rooms: dict[str, Room], sensors: tuple[Sensor, ...]) -> dict[str, Bias]:
+    """Return each room's sensor budget: the largest of its sensors', since any may rule."""
+    found = {}
+    for name in rooms:
+        here = [sensor for sensor in sensors if sensor.room == name]
+        if here:
+            found[name] = Bias(
+                max(sensor.temp_bias_k for sensor in here),
+                max(sensor.rh_bias_frac for sensor in here),
+            )
+    return found

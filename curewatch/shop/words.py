@@ -1,0 +1,94 @@
+"""How numbers and instants are said to people: the shop's zone and units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+UM_PER_MIL = 25.4
+HOUR_MS = 3_600_000
+NEAR_MS = 12 * HOUR_MS  # nearer than this an instant ahead is told to the quarter hour
+FAR_MS = 72 * HOUR_MS  # farther than this to half a day: more would be false precision
+MANY_NAMES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The shop's way of saying things.
+
+    Attributes
+    ----------
+    zone: time zone of the shop.
+    imperial: degrees Fahrenheit and mil first.
+    """
+
+    zone: tzinfo = UTC
+    imperial: bool = False
+
+    def local(self, at_ms: int) -> datetime:
+        """Return an instant [ms] on the shop's wall clock."""
+        return datetime.fromtimestamp(at_ms / 1000, tz=self.zone)
+
+    def at(self, at_ms: int, now_ms: int) -> str:
+        """Say an instant that has been, or a limit that must be kept, to the minute."""
+        then, now = self.local(at_ms), self.local(now_ms)
+        days = (then.date() - now.date()).days
+        clock = f"{then.hour}:{then.minute:02d}"
+        near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get(days)
+        return f"{near} {clock}" if near else f"{_date(then, now)} {clock}"
+
+    def ahead(self, at_ms: int, now_ms: int) -> str:
+        """Say an expected instant no finer than it can be known."""
+        away = at_ms - now_ms
+        if away > FAR_MS:
+            then = self.local(at_ms)
+            half = "morning" if then.hour < 12 else "afternoon"  # noqa: PLR2004 - noon
+            return f"{_date(then, self.local(now_ms))}, {half}"
+        step = HOUR_MS // 4 if away < NEAR_MS else HOUR_MS
+        return "about " + self.at(-(-at_ms // step) * step, now_ms)
+
+    def temp(self, temp_c: float) -> str:
+        """Say a temperature [degC] in the shop's unit."""
+        return f"{temp_c * 1.8 + 32:.0f} °F" if self.imperial else f"{temp_c:.1f} °C"
+
+    def kelvin(self, difference_k: float) -> str:
+        """Say a temperature difference [K] in the shop's unit."""
+        return f"{difference_k * 1.8:.1f} °F" if self.imperial else f"{difference_k:.1f} K"
+
+    def film(self, film_um: float) -> str:
+        """Say a film thickness [um], both units where it matters."""
+        mil, um = f"{film_um / UM_PER_MIL:.1f} mil", f"{film_um:.0f} µm"
+        return f"{mil} ({um})" if self.imperial else f"{um} ({mil})"
+
+
+def percent(rh_frac: float) -> str:
+    """Say a relative humidity [fraction]."""
+    return f"{rh_frac * 100:.0f} %"
+
+
+def span(hours: float) -> str:
+    """Say a span [h] as a person would: minutes, hours, then days."""
+    if hours < 0.0:
+        return "-" + span(-hours)
+    if hours < 1.95:  # noqa: PLR2004 - up to two hours minutes are what one waits for
+        return f"{hours * 60:.0f} min"
+    if hours < 72.0:  # noqa: PLR2004 - three days
+        return f"{hours:.1f} h" if hours < 10.0 else f"{hours:.0f} h"  # noqa: PLR2004
+    return f"{hours / 24:.1f} days"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Join names for a sentence: 'a', 'a and b', 'a, b and c', cut after a handful."""
+    these = sorted(names)
+    if len(these) > MANY_NAMES:
+        return ", ".join(these[:MANY_NAMES]) + f" and {len(these) - MANY_NAMES} more"
+    return " and ".join(filter(None, [", ".join(these[:-1]), these[-1] if these else ""]))
+
+
+def _date(then: datetime, now: datetime) -> str:
+    far = abs(then - now) > timedelta(days=300)
+    return f"{then:%a} {then.day} {then:%b}" + (f" {then.year}" if far else "")
