@@ -1,0 +1,207 @@
+"""Where a sensor's numbers stand in its messages, and which messages are its."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from curewatch.intake.pointer import pointer_fault
+from curewatch.shop.reading import Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+_TOPIC_BYTES = 65535  # MQTT 5.0, section 1.5.4: a string's length is two bytes
+_TOPICS_REMEMBERED = 4096
+
+
+class TemperatureUnit(StrEnum):
+    """The unit a sensor sends temperatures in."""
+
+    CELSIUS = "C"
+    FAHRENHEIT = "F"
+    KELVIN = "K"
+
+
+class HumidityUnit(StrEnum):
+    """The unit a sensor sends relative humidity in."""
+
+    PERCENT = "percent"
+    FRACTION = "fraction"
+
+
+@dataclass(frozen=True, slots=True)
+class SensorMapping:
+    """How one topic's messages are read.
+
+    A sensor with its quantities on several topics has several mappings with the same `sensor`.
+    Pointers are JSON pointers (RFC 6901): None for 'not sent here', '' for 'the whole message
+    is the number'.
+
+    Attributes
+    ----------
+        sensor: the sensor's id as configured.
+        topic: MQTT topic, exact or with the wildcards + and #.
+        temperature: pointer to the air's temperature.
+        humidity: pointer to the relative humidity.
+        surface_temperature: pointer to the temperature of a piece.
+        temperature_unit: 'C', 'F' or 'K', for both temperatures.
+        humidity_unit: 'percent' or 'fraction'.
+        time: pointer to the message's own time: ISO 8601 text, or Unix seconds or milliseconds.
+        time_zone: IANA name of the zone in which a time without offset is read.
+        numbers_as_strings: whether "21.4" in quotes is a number here.
+        decimal_comma: whether those strings have a decimal comma.
+    """
+
+    sensor: str
+    topic: str
+    temperature: str | None = None
+    humidity: str | None = None
+    surface_temperature: str | None = None
+    temperature_unit: str = TemperatureUnit.CELSIUS
+    humidity_unit: str = HumidityUnit.PERCENT
+    time: str | None = None
+    time_zone: str = "UTC"
+    numbers_as_strings: bool = False
+    decimal_comma: bool = False
+
+    def pointers(self) -> tuple[tuple[Quantity, str], ...]:
+        """Return each quantity this topic carries with its pointer."""
+        every = (
+            (Quantity.TEMPERATURE, self.temperature),
+            (Quantity.HUMIDITY, self.humidity),
+            (Quantity.SURFACE_TEMPERATURE, self.surface_temperature),
+        )
+        return tuple((quantity, pointer) for quantity, pointer in every if pointer is not None)
+
+
+def mapping_faults(mapping: SensorMapping, *, where: str = "sensor") -> list[str]:
+    """Return every fault of `mapping`, each with its key path under `where` and how to mend it.
+
+    An empty list means the mapping can be used.
+    """
+    faults = []
+    if not mapping.sensor.strip():
+        faults.append(f"{where}.id: is blank; give the sensor a short name of its own")
+    topic = topic_fault(mapping.topic)
+    if topic:
+        faults.append(f"{where}.topic: {topic}")
+    if not mapping.pointers():
+        faults.append(
+            f"{where}: nothing is read from '{mapping.topic}'; set temperature, humidity or "
+            "surface_temperature to a JSON pointer such as '/temperature', or to '' when the "
+            "whole message is the number"
+        )
+    faults += [f"{where}.{key}: {fault}" for key, fault in _pointer_faults(mapping)]
+    faults += [f"{where}.{key}: {fault}" for key, fault in _format_faults(mapping)]
+    return faults
+
+
+def topic_fault(topic: str) -> str | None:
+    """Return what is wrong with an MQTT topic filter, or None (MQTT 5.0, section 4.7)."""
+    if not topic:
+        return "is empty; give the MQTT topic the sensor publishes on"
+    if "\0" in topic or len(topic.encode("utf-8", "replace")) > _TOPIC_BYTES:
+        return "holds a NUL character or is longer than 65,535 bytes"
+    levels = topic.split("/")
+    if levels[0] == "$share":
+        return "shares its messages out among several readers; leave '$share/NAME/' off"
+    if any("+" in level and level != "+" for level in levels):
+        return f"'{topic}': '+' stands for one whole level, as in 'shop/+/climate'"
+    if any("#" in level and level != "#" for level in levels) or "#" in levels[:-1]:
+        return f"'{topic}': '#' stands alone as the last level, as in 'shop/climate/#'"
+    return None
+
+
+def topic_matches(topic_filter: str, topic: str) -> bool:
+    """Tell whether `topic` falls under `topic_filter` (MQTT 5.0, section 4.7)."""
+    wanted = topic_filter.split("/")
+    given = topic.split("/")
+    if given[0].startswith("$") and wanted[0] in ("+", "#"):  # MQTT 5.0, section 4.7.2
+        return False
+    for level, want in enumerate(wanted):
+        if want == "#":
+            return True
+        if level >= len(given) or want not in ("+", given[level]):
+            return False
+    return len(wanted) == len(given)
+
+
+class TopicTable:
+    """Which mappings a message's topic belongs to; remembers what it has looked up."""
+
+    def __init__(self, mappings: Iterable[SensorMapping]) -> None:
+        """Take the shop's `mappings`; several may share a topic or a sensor."""
+        self._mappings = tuple(mappings)
+        self._known: dict[str, tuple[SensorMapping, ...]] = {}
+
+    @property
+    def topics(self) -> tuple[str, ...]:
+        """The topic filters to subscribe to, each once, in order of mention."""
+        return tuple(dict.fromkeys(mapping.topic for mapping in self._mappings))
+
+    def for_topic(self, topic: str) -> tuple[SensorMapping, ...]:
+        """Return the mappings that read messages on `topic`; empty when none does."""
+        found = self._known.get(topic)
+        if found is None:
+            found = tuple(m for m in self._mappings if topic_matches(m.topic, topic))
+            if len(self._known) >= _TOPICS_REMEMBERED:  # a wildcard over ever-new topics
+                self._known.clear()
+            self._known[topic] = found
+        return found
+
+
+@lru_cache(maxsize=64)
+def zone_named(name: str) -> ZoneInfo:
+    """Return the IANA zone `name`.
+
+    Raises
+    ------
+    ValueError
+        When there is no zone of that name.
+    """
+    try:
+        return ZoneInfo(name)
+    except (KeyError, OSError) as error:  # ZoneInfoNotFoundError; a directory such as 'Europe'
+        raise ValueError(f"no time zone is called '{name}'") from error
+
+
+def _pointer_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
+    keyed = (
+        ("temperature", mapping.temperature),
+        ("humidity", mapping.humidity),
+        ("surface_temperature", mapping.surface_temperature),
+        ("time", mapping.time),
+    )
+    found = [(key, pointer_fault(pointer)) for key, pointer in keyed if pointer is not None]
+    return [(key, fault) for key, fault in found if fault]
+
+
+def _format_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
+    faults = []
+    if mapping.temperature_unit not in tuple(TemperatureUnit):
+        faults.append(
+            ("temperature_unit", f"'{mapping.temperature_unit}' is not one of 'C', 'F', 'K'")
+        )
+    if mapping.humidity_unit not in tuple(HumidityUnit):
+        faults.append(
+            ("humidity_unit", f"'{mapping.humidity_unit}' is not one of 'percent', 'fraction'")
+        )
+    try:
+        zone_named(mapping.time_zone)
+    except ValueError as error:
+        faults.append(("time_zone", f"{error}; use an IANA name such as 'Europe/Berlin' or 'UTC'"))
+    if mapping.decimal_comma and not mapping.numbers_as_strings:
+        faults.append(
+            (
+                "decimal_comma",
+                (
+                    "JSON has no decimal comma, so such a number comes as text; "
+                    "also set numbers_as_strings = true"
+                ),
+            )
+        )
+    return faults
