@@ -1,0 +1,263 @@
+"""Pieces and what people entered about them; append-only, corrected by voiding."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from curewatch.errors import BadInput
+from curewatch.shop.piece import Coat, Outcome, Piece, Stay, Work, WorkKind
+from curewatch.storage.history import Entry, piece_history
+from curewatch.storage.voids import Voidable, void_entry
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from curewatch.storage.database import Database, Row
+
+_TAG = re.compile(r"[A-Za-z0-9._-]{1,32}")
+
+
+class Pieces:
+    """The tagged pieces of the shop."""
+
+    def __init__(self, db: Database) -> None:
+        """Read from and write to `db`."""
+        self._db = db
+
+    def hang(  # noqa: PLR0913 - what the person at the hook tells, word for word
+        self,
+        tag: str,
+        finish: str,
+        revision: int,
+        *,
+        title: str,
+        at_ms: int,
+        entered_ms: int,
+        room: str | None = None,
+    ) -> None:
+        """Enter a new piece, hung at `at_ms` [ms] in `room` where that is told.
+
+        Raises
+        ------
+        BadInput
+            When the tag is not 1 to 32 letters, digits, '-', '_' or '.', or is taken (upper and
+            lower case are the same tag).
+        """
+        if not _TAG.fullmatch(tag):
+            raise BadInput(
+                f"'{tag}' cannot be a tag: use 1 to 32 letters, digits, '-', '_' or '.', no spaces"
+            )
+        with self._db.transaction():
+            taken = self._db.value("SELECT tag FROM piece WHERE tag = ?", (tag,))
+            if taken is not None:
+                raise BadInput(
+                    f"there is a piece {taken} already: choose another tag, or add to that piece"
+                )
+            number = self._db.insert(
+                "INSERT INTO piece (tag, finish, revision, title, at_ms, entered_ms) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                (tag, finish, revision, title, at_ms, entered_ms),
+            )
+            if room is not None:
+                self._moved(number, room, at_ms, entered_ms)
+
+    def coat(self, tag: str, coat: Coat, entered_ms: int) -> int:
+        """Enter a coat and return its number."""
+        with self._db.transaction():
+            return self._db.insert(
+                "INSERT INTO coat (piece, at_ms, wet_um, passes, mixed_at_ms, note, entered_ms) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (
+                    self._number(tag),
+                    coat.at_ms,
+                    coat.wet_um,
+                    coat.passes,
+                    coat.mixed_at_ms,
+                    coat.note,
+                    entered_ms,
+                ),
+            )
+
+    def work(self, tag: str, work: Work, entered_ms: int) -> int:
+        """Enter what was done to the film and return its number."""
+        with self._db.transaction():
+            return self._db.insert(
+                "INSERT INTO work (piece, kind, at_ms, note, anyway, entered_ms) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                (self._number(tag), work.kind, work.at_ms, work.note, work.anyway, entered_ms),
+            )
+
+    def move(self, tag: str, room: str, at_ms: int, entered_ms: int) -> int:
+        """Enter that the piece came into `room` at `at_ms` [ms]; may be back-dated."""
+        with self._db.transaction():
+            return self._moved(self._number(tag), room, at_ms, entered_ms)
+
+    def leave(self, tag: str, at_ms: int, entered_ms: int) -> int:
+        """Enter that the piece left the shop at `at_ms` [ms]; a later move brings it back."""
+        with self._db.transaction():
+            return self._moved(self._number(tag), None, at_ms, entered_ms)
+
+    def outcome(self, tag: str, outcome: Outcome, entered_ms: int) -> int:
+        """Enter what a person found and return its number."""
+        with self._db.transaction():
+            return self._db.insert(
+                "INSERT INTO outcome (piece, at_ms, finding, note, entered_ms) "
+                "VALUES (?, ?, ?, ?, ?)",
+                (self._number(tag), outcome.at_ms, outcome.finding, outcome.note, entered_ms),
+            )
+
+    def rejudge(self, tag: str, revision: int, why: str, entered_ms: int) -> int:
+        """Enter that the piece is judged by another revision of its finish from now on.
+
+        Raises
+        ------
+        BadInput
+            When no reason is given.
+        """
+        if not why.strip():
+            raise BadInput("re-judging a piece needs a reason: it goes into its record")
+        with self._db.transaction():
+            return self._db.insert(
+                "INSERT INTO rejudgement (piece, revision, why, entered_ms) VALUES (?, ?, ?, ?)",
+                (self._number(tag), revision, why, entered_ms),
+            )
+
+    def void(self, what: Voidable, entry: int, why: str, at_ms: int) -> None:
+        """Void the `what` numbered `entry`: it stays, and no longer counts."""
+        void_entry(self._db, what, entry, why=why, at_ms=at_ms)
+
+    def load(self, tag: str) -> Piece:
+        """Return the piece as it counts now, voided entries left out."""
+        with self._db.snapshot():
+            (piece,) = self._load("SELECT ?1 AS number", self._number(tag))
+        return piece
+
+    def load_all(self, *, left: bool = False) -> tuple[Piece, ...]:
+        """Return the pieces in order of hanging; with `left` those out of the shop as well."""
+        which = "SELECT number FROM piece" if left else _STILL_HERE
+        with self._db.snapshot():
+            return tuple(self._load(f"{which} WHERE ?1 IS NULL" if left else which, None))
+
+    def history(self, tag: str) -> tuple[Entry, ...]:
+        """Return everything ever entered about the piece in order of entry, voided or not."""
+        with self._db.snapshot():
+            return piece_history(self._db, self._number(tag))
+
+    def _number(self, tag: str) -> int:
+        """Return the number of the piece with `tag`."""
+        number: int | None = self._db.value("SELECT number FROM piece WHERE tag = ?", (tag,))
+        if number is None:
+            raise self._unknown(tag)
+        return number
+
+    def _unknown(self, tag: str) -> BadInput:
+        """Say that there is no such piece, and which tags look like it."""
+        tags = {str(known).lower(): str(known) for (known,) in self._db.rows(_TAGS)}
+        near = [tags[word] for word in get_close_matches(tag.lower(), tags)]
+        hint = f"did you mean {' or '.join(near)}? Else" if near else "look at the tag, or"
+        return BadInput(
+            f"there is no piece with the tag '{tag}': {hint} hang it first: "
+            "'curewatch piece hang TAG --finish NAME'"
+        )
+
+    def _moved(self, number: int, room: str | None, at_ms: int, entered_ms: int) -> int:
+        """Enter a move into a room or out of the shop."""
+        return self._db.insert(
+            "INSERT INTO move (piece, room, at_ms, entered_ms) VALUES (?, ?, ?, ?)",
+            (number, room, at_ms, entered_ms),
+        )
+
+    def _load(self, which: str, argument: int | None) -> Iterable[Piece]:
+        """Yield the pieces whose numbers the query `which` gives, with a query a noun."""
+        entries: dict[str, dict[int, list[Row]]] = {}
+        for what, query in _ENTRIES.items():
+            by_piece: dict[int, list[Row]] = defaultdict(list)
+            for piece, *columns in self._db.rows(query.format(which=which), (argument,)):
+                by_piece[piece].append(tuple(columns))
+            entries[what] = by_piece
+        for number, tag, finish, revision, title in self._db.rows(
+            _PIECES.format(which=which), (argument,)
+        ):
+            stays, left_ms = _stays(entries["move"].get(number, []))
+            yield Piece(
+                tag=tag,
+                finish=finish,
+                finish_revision=revision,
+                title=title,
+                coats=tuple(Coat(*row) for row in entries["coat"].get(number, [])),
+                work=tuple(
+                    Work(WorkKind(kind), *rest) for kind, *rest in entries["work"].get(number, [])
+                ),
+                stays=stays,
+                outcomes=tuple(Outcome(*row) for row in entries["outcome"].get(number, [])),
+                left_ms=left_ms,
+            )
+
+
+def _stays(moves: list[Row]) -> tuple[tuple[Stay, ...], int | None]:
+    """Return the stays that ordered moves (room, at_ms, id) make, and when the piece left.
+
+    Of two moves at one instant the one entered last holds.
+    """
+    ends = [at_ms for _, at_ms, _ in moves[1:]]
+    stays = (
+        tuple(
+            Stay(room, start_ms, stop_ms, number)
+            for (room, start_ms, number), stop_ms in zip(moves, [*ends, None], strict=True)
+            if room is not None and stop_ms != start_ms
+        )
+        if moves
+        else ()
+    )
+    left_ms = moves[-1][1] if moves and moves[-1][0] is None else None
+    return stays, left_ms
+
+
+_TAGS = "SELECT tag FROM piece"
+
+# Pieces whose last move that counts was not out of the shop.
+_STILL_HERE = """
+SELECT number FROM piece WHERE ?1 IS NULL AND coalesce((
+    SELECT room IS NOT NULL FROM move
+    WHERE piece = piece.number
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'move' AND target = move.id)
+    ORDER BY at_ms DESC, id DESC LIMIT 1
+), 1)
+"""
+
+_PIECES = """
+SELECT number, tag, finish, coalesce((
+    SELECT revision FROM rejudgement WHERE piece = number ORDER BY id DESC LIMIT 1
+), revision), title
+FROM piece WHERE number IN ({which}) ORDER BY at_ms, number
+"""
+
+_ENTRIES = {
+    "coat": """
+        SELECT piece, at_ms, wet_um, passes, mixed_at_ms, note, id FROM coat
+        WHERE piece IN ({which})
+            AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'coat' AND target = coat.id)
+        ORDER BY piece, at_ms, id
+    """,
+    "work": """
+        SELECT piece, kind, at_ms, note, anyway, id FROM work
+        WHERE piece IN ({which})
+            AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'work' AND target = work.id)
+        ORDER BY piece, at_ms, id
+    """,
+    "move": """
+        SELECT piece, room, at_ms, id FROM move
+        WHERE piece IN ({which})
+            AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'move' AND target = move.id)
+        ORDER BY piece, at_ms, id
+    """,
+    "outcome": """
+        SELECT piece, at_ms, finding, note, id FROM outcome
+        WHERE piece IN ({which})
+            AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'outcome' AND target = outcome.id)
+        ORDER BY piece, at_ms, id
+    """,
+}

@@ -1,0 +1,70 @@
+"""The store: one database and the repositories of all nouns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self
+
+from curewatch.storage.alerts import Alerts
+from curewatch.storage.database import Database
+from curewatch.storage.fills import Fills
+from curewatch.storage.finishes import FinishRevisions
+from curewatch.storage.meta import Meta
+from curewatch.storage.outbox import Notices
+from curewatch.storage.pieces import Pieces
+from curewatch.storage.places import Places
+from curewatch.storage.readings import Readings
+from curewatch.storage.rejections import Rejections
+from curewatch.storage.touched import Touched
+
+if TYPE_CHECKING:
+    from pathlib import Path
+    from types import TracebackType
+
+
+class Store:
+    """Everything that is kept, over one connection.
+
+    Attributes
+    ----------
+    db: the connection; `db.transaction()` binds writes of several repositories together.
+    readings, rejections, touched, places: what sensors said.
+    pieces, fills, finishes: what people entered.
+    alerts, notices: what people were told.
+    meta: small values.
+    """
+
+    def __init__(self, db: Database) -> None:
+        """Bundle the repositories of `db`."""
+        self.db = db
+        self.readings = Readings(db)
+        self.rejections = Rejections(db)
+        self.touched = Touched(db)
+        self.places = Places(db)
+        self.pieces = Pieces(db)
+        self.fills = Fills(db)
+        self.finishes = FinishRevisions(db)
+        self.alerts = Alerts(db)
+        self.notices = Notices(db)
+        self.meta = Meta(db)
+
+    @classmethod
+    def open(cls, path: Path | str, *, read_only: bool = False) -> Self:
+        """Open the file at `path`; see `Database.open`."""
+        return cls(Database.open(path, read_only=read_only))
+
+    def close(self) -> None:
+        """Close the connection."""
+        self.db.close()
+
+    def __enter__(self) -> Self:
+        """Use as a context that closes."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close."""
+        self.close()

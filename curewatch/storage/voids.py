@@ -1,0 +1,67 @@
+"""Voiding what a person entered: the entry stays, a row beside it says why it does not count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Literal
+
+from curewatch.errors import BadInput
+from curewatch.storage.touched import Touched
+
+if TYPE_CHECKING:
+    from curewatch.storage.database import Database
+
+Voidable = Literal["coat", "work", "move", "outcome", "leave", "fill"]
+
+# How to look an entry up; leaving is a move out of the shop.
+_FIND = {
+    "coat": "SELECT at_ms FROM coat WHERE id = ?",
+    "work": "SELECT at_ms FROM work WHERE id = ?",
+    "move": "SELECT at_ms FROM move WHERE id = ? AND room IS NOT NULL",
+    "leave": "SELECT at_ms FROM move WHERE id = ? AND room IS NULL",
+    "outcome": "SELECT at_ms FROM outcome WHERE id = ?",
+    "fill": "SELECT start_ms FROM fill WHERE id = ?",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Why an entry does not count, and since when [ms]."""
+
+    why: str
+    at_ms: int
+
+
+def void_entry(db: Database, what: Voidable, entry: int, *, why: str, at_ms: int) -> None:
+    """Void the `what` numbered `entry`.
+
+    Raises
+    ------
+    BadInput
+        When there is no such entry, it is void already, or no reason is given.
+    """
+    if what not in _FIND:
+        raise BadInput(f"a '{what}' cannot be voided: one of {', '.join(_FIND)} can")
+    if not why.strip():
+        raise BadInput(f"voiding a {what} needs a reason: say what was wrong with it")
+    table = "move" if what == "leave" else what
+    with db.transaction():
+        from_ms = db.value(_FIND[what], (entry,))
+        if from_ms is None:
+            raise BadInput(f"there is no {what} with number {entry}: the piece's record shows them")
+        before = db.row("SELECT why, at_ms FROM void WHERE what = ? AND target = ?", (table, entry))
+        if before is not None:
+            raise BadInput(f"{what} {entry} is void already since {_utc(before[1])}: {before[0]}")
+        db.insert(
+            "INSERT INTO void (what, target, why, at_ms) VALUES (?, ?, ?, ?)",
+            (table, entry, why, at_ms),
+        )
+        if what == "fill":
+            room = db.value("SELECT room FROM fill WHERE id = ?", (entry,))
+            Touched(db).add(room=room, from_ms=from_ms)
+
+
+def _utc(at_ms: int) -> str:
+    """Return an instant for people, in UTC."""
+    return f"{datetime.fromtimestamp(at_ms / 1000.0, UTC):%Y-%m-%d %H:%M} UTC"
