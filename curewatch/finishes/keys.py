@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from curewatch.science.solvents import SOLVENTS
 from curewatch.shop.finish import DryingLaw
 
 
@@ -63,7 +64,7 @@ FIGURES: Final[dict[str, Key]] = {
         "", -5, 5, "how humidity slows the cure (negative: damp air speeds it)"
     ),
     "cure.lower_limit_c": Key("degC", -20, 60, "no hours are credited below"),
-    "cure.upper_limit_c": Key("degC", 0, 120, "more warmth earns no more hours above"),
+    "cure.upper_limit_c": Key("degC", 0, 80, "more warmth earns no more hours above"),
     "cure.reference_temp_c": Key("degC", 0, 80, "temperature the hours are counted in"),
     "cure.reference_rh_pct": Key("%", 0, 95, "humidity the hours are counted in"),
     "hours.recoat-opens": Key("h", _SOONEST_H, _LONGEST_H, "next coat, not before"),
@@ -129,23 +130,39 @@ ORDERS: Final[tuple[Order, ...]] = (
     Order("limits.air_dew_stop_k", "limits.air_dew_warn_k", "the warning comes before the stop"),
 )
 
-TEXTS: Final[dict[str, str]] = {
+TEXTS: Final[dict[str, str]] = {  # texts every profile gives
     "name": "machine word, such as 'maple-top-clear'",
     "title": "what people read",
     "summary": "a paragraph for the person at the shelf",
     "missed_window": "what to do when the recoat window was missed",
-    "drying.law": "which law the drying clock follows: water, solvent, cure or none",
+    "drying.law": "which law the drying clock follows",
 }
 
 GROUPS: Final = ("drying", "cure", "hours", "middle", "limits")
 
-SOLVENTS: Final = ("n-butyl acetate", "ethanol", "toluene")
+CHOICES: Final[dict[str, tuple[str, ...]]] = {
+    "drying.law": tuple(DryingLaw),
+    "drying.solvent": tuple(SOLVENTS),
+}
+
+WATER_LOAD: Final = ("drying.water_load_g_m2", "drying.water_fraction_to_leave")
+
+CURE: Final = tuple(path for path in FIGURES if path.startswith("cure."))
+
+HOURS: Final = tuple(path for path in FIGURES if path.startswith(("hours.", "middle.")))
 
 NEEDED: Final[dict[DryingLaw, tuple[str, ...]]] = {
-    DryingLaw.WATER: ("limits.film_forming_c",),
-    DryingLaw.SOLVENT: ("hours.recoat-opens",),
-    DryingLaw.CURE: ("hours.recoat-opens",),
+    DryingLaw.WATER: ("limits.film_forming_c", *CURE),
+    DryingLaw.SOLVENT: ("drying.solvent", "hours.recoat-opens", *CURE),
+    DryingLaw.CURE: ("hours.recoat-opens", *CURE),
     DryingLaw.NONE: (),
+}
+
+IDLE: Final[dict[DryingLaw, tuple[str, ...]]] = {
+    DryingLaw.WATER: ("drying.solvent",),
+    DryingLaw.SOLVENT: WATER_LOAD,
+    DryingLaw.CURE: ("drying.solvent", *WATER_LOAD),
+    DryingLaw.NONE: ("drying.solvent", *WATER_LOAD, *CURE, *HOURS),
 }
 
 DEW_RULE_K: Final = 3.0  # surface above dew point, ISO 8502-4 guidance
