@@ -227,6 +227,23 @@ class Database:
         with faults_explained(self.path):
             return migrations.schema_number(self._connection)
 
+    def copy_to(self, target: Path) -> None:
+        """Copy one committed state of the database to the empty file `target`.
+
+        Raises
+        ------
+        StorageError
+            When it is called inside a transaction.
+        """
+        if self._connection.in_transaction:
+            raise StorageError(f"database {self.path}: it is not copied inside a transaction")
+        with faults_explained(target):
+            copy = apsw.Connection(os.fspath(target), flags=apsw.SQLITE_OPEN_READWRITE)
+            try:
+                copy_pages(self._connection, copy)
+            finally:
+                copy.close()
+
     def quick_check(self) -> tuple[str, ...]:
         """Return what SQLite's own check finds wrong with the file; nothing when it is sound."""
         try:
@@ -259,6 +276,12 @@ def _create(path: Path) -> None:
     finally:
         os.close(handle)
     sync_directory(path.parent)
+
+
+def copy_pages(source: apsw.Connection, target: apsw.Connection) -> None:
+    """Copy one state of everything behind `source` into `target`."""
+    with target.backup("main", source, "main") as pages:
+        pages.step()  # all at once: with pauses a write in between would make it begin again
 
 
 def sync_directory(folder: Path) -> None:

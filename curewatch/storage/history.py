@@ -17,7 +17,8 @@ class Entry:
 
     Attributes
     ----------
-    what: 'hang', 'coat', 'work', 'move', 'leave', 'outcome' or 'rejudge'.
+    what: 'hang', 'coat', 'work', 'move', 'leave', 'outcome', 'plan' (of coats) or
+        'rejudge'.
     id: its number; 0 for the hanging.
     at_ms: when it was so [ms].
     entered_ms: when it was entered [ms].
@@ -64,6 +65,12 @@ _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
         "outcome",
         "SELECT id, at_ms, entered_ms, finding, note FROM outcome WHERE piece = ?",
         ("finding", "note"),
+    ),
+    (
+        "plan",
+        "",
+        "SELECT id, entered_ms, entered_ms, coats FROM coat_plan WHERE piece = ?",
+        ("coats",),
     ),
     (
         "rejudge",

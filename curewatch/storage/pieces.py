@@ -37,6 +37,7 @@ class Pieces:
         at_ms: int,
         entered_ms: int,
         room: str | None = None,
+        planned_coats: int | None = None,
     ) -> None:
         """Enter a new piece, hung at `at_ms` [ms] in `room` where that is told.
 
@@ -63,6 +64,24 @@ class Pieces:
             )
             if room is not None:
                 self._moved(number, room, at_ms, entered_ms)
+            if planned_coats is not None:
+                self.plan_coats(tag, planned_coats, entered_ms)
+
+    def plan_coats(self, tag: str, coats: int, entered_ms: int) -> int:
+        """Enter how many coats the piece is to get, from now on.
+
+        Raises
+        ------
+        BadInput
+            When that is less than one.
+        """
+        if coats < 1:
+            raise BadInput(f"{coats} coats cannot be planned: a piece gets at least one")
+        with self._db.transaction():
+            return self._db.insert(
+                "INSERT INTO coat_plan (piece, coats, entered_ms) VALUES (?, ?, ?)",
+                (self._number(tag), coats, entered_ms),
+            )
 
     def coat(self, tag: str, coat: Coat, entered_ms: int) -> int:
         """Enter a coat and return its number."""
@@ -178,7 +197,7 @@ class Pieces:
             for piece, *columns in self._db.rows(query.format(which=which), (argument,)):
                 by_piece[piece].append(tuple(columns))
             entries[what] = by_piece
-        for number, tag, finish, revision, title in self._db.rows(
+        for number, tag, finish, revision, title, planned in self._db.rows(
             _PIECES.format(which=which), (argument,)
         ):
             stays, left_ms = _stays(entries["move"].get(number, []))
@@ -194,6 +213,7 @@ class Pieces:
                 stays=stays,
                 outcomes=tuple(Outcome(*row) for row in entries["outcome"].get(number, [])),
                 left_ms=left_ms,
+                planned_coats=planned,
             )
 
 
@@ -231,7 +251,9 @@ SELECT number FROM piece WHERE ?1 IS NULL AND coalesce((
 _PIECES = """
 SELECT number, tag, finish, coalesce((
     SELECT revision FROM rejudgement WHERE piece = number ORDER BY id DESC LIMIT 1
-), revision), title
+), revision), title, (
+    SELECT coats FROM coat_plan WHERE piece = number ORDER BY id DESC LIMIT 1
+)
 FROM piece WHERE number IN ({which}) ORDER BY at_ms, number
 """
 

@@ -157,6 +157,15 @@ CREATE TABLE rejudgement (
 );
 CREATE INDEX rejudgement_piece ON rejudgement (piece);
 
+-- How many coats a piece is to get; the newest row holds.
+CREATE TABLE coat_plan (
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
+    piece INTEGER NOT NULL REFERENCES piece (number),
+    coats INTEGER NOT NULL CHECK (coats >= 1),
+    entered_ms INTEGER NOT NULL
+);
+CREATE INDEX coat_plan_piece ON coat_plan (piece);
+
 CREATE TABLE fill (
     id INTEGER PRIMARY KEY AUTOINCREMENT,
     room TEXT NOT NULL,
