@@ -73,6 +73,12 @@ class ClimateTrack:
         """Return the index of the cell that holds the instant [ms]."""
         return at_ms // MINUTE_MS - self.first_minute
 
+    def coverage_pct(self, start_ms: int, stop_ms: int) -> float:
+        """Return the share of whole minutes in [start, stop) that readings bridge [%]."""
+        first, last = max(self.index(start_ms), 0), min(self.index(stop_ms), self.size)
+        minutes = max((stop_ms - start_ms) // MINUTE_MS, 1)
+        return float(self._rows[TEMP_COVER, first : max(last, first)].sum()) / minutes * 100.0
+
     @property
     def start_ms(self) -> int:
         """The instant of index 0 [ms]."""

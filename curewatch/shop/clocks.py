@@ -1,9 +1,9 @@
-"""The clock book: running sums of every rate law in use, room by room.
+"""Clock tracks: running sums of a rate law over a room's climate.
 
 For a room and a rate law the effective hours since the track's start are kept as a running sum
 at the minutes of the grid, so that a piece's hours are a difference of two look-ups and a due
 time is one inverse look-up. Beside the hours run the same sums for each source of doubt and for
-the early end that closing limits use. The book is a cache: it can be rebuilt from readings.
+the early end that closing limits use. A track is a cache: it can be rebuilt from readings.
 """
 
 from __future__ import annotations
@@ -23,15 +23,12 @@ from curewatch.shop.climate import (
     TEMP,
     TEMP_COVER,
     ClimateTrack,
-    GridBlock,
     gaps,
     open_runs,
 )
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from curewatch.science.spread import RateSpread
     from curewatch.shop.climate import Floats
 
@@ -225,8 +222,8 @@ class ClockTrack:
         return np.where(cover >= 1.0, share, np.where(follows, early, late))
 
     def when(self, row: int, target_h: float) -> float | None:
-        """Return the first instant [ms] at which a rising sum reaches `target_h`, None if not yet."""
-        if self.size < 2 or self._sums[row, self.size - 1] < target_h:  # noqa: PLR2004 - a cell has two ends
+        """Return the first instant [ms] at which a rising sum reaches `target_h`, or None."""
+        if self.size <= 1 or self._sums[row, self.size - 1] < target_h:
             return None
         sums = self._sums[row, : self.size]
         after = int(np.searchsorted(sums, target_h, side="left"))
@@ -249,47 +246,3 @@ class ClockTrack:
             stop_ms=stop_ms,
             frontier_ms=self.climate.frontier_ms,
         )
-
-
-class ClockBook:
-    """Every room's climate track and the clock tracks in use there."""
-
-    def __init__(self, biases: Mapping[str, Bias] | None = None) -> None:
-        """Start an empty book; rooms without a bias get the default sensor's."""
-        self.climates: dict[str, ClimateTrack] = {}
-        self._biases = dict(biases or {})
-        self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
-
-    def splice(self, room: str, block: GridBlock) -> None:
-        """Take a stretch of a room's merged record in, and bring its clocks up to date."""
-        climate = self.climates.get(room)
-        if climate is None or block.first_minute < climate.first_minute:
-            climate = self.climates[room] = ClimateTrack(block.first_minute)
-            climate.splice(block)
-            for name, law in [key for key in self._clocks if key[0] == room]:
-                self._clocks[name, law] = ClockTrack(climate, law, self._bias(room))
-            return
-        start = climate.splice(block)
-        for (name, _), clock in self._clocks.items():
-            if name == room:
-                clock.extend(start)
-
-    def clock(self, room: str, law: RateLaw) -> ClockTrack:
-        """Return the clock of a room and a law, built on first use."""
-        key = (room, law)
-        if key not in self._clocks:
-            climate = self.climates.setdefault(room, ClimateTrack(0))
-            self._clocks[key] = ClockTrack(climate, law, self._bias(room))
-        return self._clocks[key]
-
-    def forget(self, keep: set[tuple[str, RateLaw]]) -> None:
-        """Drop the clocks that nothing uses any more."""
-        self._clocks = {key: clock for key, clock in self._clocks.items() if key in keep}
-
-    def frontier_ms(self, room: str) -> int | None:
-        """Return the instant of a room's newest reading [ms]."""
-        climate = self.climates.get(room)
-        return None if climate is None else climate.frontier_ms
-
-    def _bias(self, room: str) -> Bias:
-        return self._biases.get(room, Bias())

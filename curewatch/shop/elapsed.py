@@ -16,13 +16,13 @@ from curewatch.shop.clocks import (
     COVERED,
     FAST,
     HOURS,
-    ClockBook,
     RateLaw,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from curewatch.shop.book import ClockBook
     from curewatch.shop.climate import Floats
     from curewatch.shop.piece import Stay
 

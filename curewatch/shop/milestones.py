@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.shop.climate import MINUTE_MS
-from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, ClockBook, RateLaw
+from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, RateLaw
 from curewatch.shop.elapsed import Hours, Shares, elapsed
 from curewatch.shop.finish import ClockName, Finish, MilestoneName
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
 from curewatch.shop.room import Room
 
 if TYPE_CHECKING:
+    from curewatch.shop.book import ClockBook
     from collections.abc import Callable, Mapping
 
     from curewatch.shop.climate import Floats
@@ -153,6 +154,35 @@ class PieceClocks:
         covered_h = float(gained[COVERED])
         return float(gained[HOURS]) / covered_h if covered_h > 0.0 else None
 
+    def gaps(self, longest_gap_s: Callable[[str], float]) -> tuple[tuple[int, int], ...]:
+        """Return the stretches since the last coat without credit, as (start, stop) [ms].
+
+        Time in no room is a gap; so is the silence since the newest reading once it is longer
+        than the room's longest gap.
+        """
+        law_in = self.law_in(ClockName.CURE)
+        if law_in is None:
+            return ()
+        found: list[tuple[int, int]] = []
+        at = self.start_ms
+        for stay in self.piece.stays:
+            begin = max(stay.start_ms, self.start_ms)
+            end = self.now_ms if stay.stop_ms is None else min(stay.stop_ms, self.now_ms)
+            if begin >= end:
+                continue
+            if begin > at:
+                found.append((at, begin))
+            track = self._book.clock(stay.room, law_in(stay.room))
+            found += track.gaps(begin, end)
+            frontier = track.climate.frontier_ms
+            silent_from = begin if frontier is None else max(frontier, begin)
+            if end - silent_from > longest_gap_s(stay.room) * 1000.0:
+                found.append((silent_from, end))
+            at = end
+        if at < self.now_ms:
+            found.append((at, self.now_ms))
+        return tuple(found)
+
     def ready(self, name: MilestoneName) -> Milestone:
         """Return a ready milestone: reached, cautiously reached, or ahead."""
         clock, asked = CLOCK_OF[name], required_h(self.finish, name, self.coats)
@@ -242,8 +272,9 @@ class PieceClocks:
         self,
         reading: ClockReading,
         asked_h: float,
+        *,
         nominal: bool,
-        cautious: bool,  # noqa: FBT001
+        cautious: bool,
     ) -> tuple[int | None, int | None]:
         """Return nominal and cautious instants ahead, if the last 24 h go on."""
         rate = reading.mean_rate

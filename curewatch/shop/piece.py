@@ -111,10 +111,9 @@ class Piece:
     left_ms: int | None = None
     planned_coats: int | None = None
 
-    @property
-    def coating_done(self) -> bool:
-        """Whether all the coats that were planned are on."""
-        return self.planned_coats is not None and len(self.coats) >= self.planned_coats
+    def coating_done(self, at_ms: int) -> bool:
+        """Return whether all the coats that were planned are on at `at_ms` [ms]."""
+        return self.planned_coats is not None and len(self.coats_until(at_ms)) >= self.planned_coats
 
     def room_at(self, at_ms: int) -> str | None:
         """Return the room the piece is in at `at_ms` [ms], None when nobody said."""

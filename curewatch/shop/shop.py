@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from curewatch.errors import BadInput
-from curewatch.shop.clocks import Bias, ClockBook
+from curewatch.shop.book import ClockBook
+from curewatch.shop.clocks import Bias
 from curewatch.shop.room import Room, Sensor, longest_gap_s
 from curewatch.shop.words import Words
 
 if TYPE_CHECKING:
+    from curewatch.shop.climate import Times
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
     from curewatch.shop.reading import Quantity, Reading, RejectReason
@@ -37,6 +41,7 @@ class Shop:
     pieces: those in the shop, by tag.
     book: climate and clock tracks.
     heard: newest reading of each sensor and quantity.
+    heard_ms: instants of each sensor's recent readings, sorted [ms].
     frozen_since: sensors whose pair of values has not moved, since when [ms].
     refusals: what was refused, by sensor.
     began_ms: when watching began; a sensor never heard is silent since then [ms].
@@ -49,6 +54,7 @@ class Shop:
     pieces: dict[str, Piece] = field(default_factory=dict)
     book: ClockBook = field(default_factory=ClockBook)
     heard: dict[tuple[str, Quantity], Reading] = field(default_factory=dict)
+    heard_ms: dict[str, Times] = field(default_factory=dict)
     frozen_since: dict[str, int] = field(default_factory=dict)
     refusals: dict[str, tuple[Refusals, ...]] = field(default_factory=dict)
     began_ms: int | None = None
@@ -72,9 +78,17 @@ class Shop:
         """Return the longest silence of a room that is bridged [s]."""
         return longest_gap_s(self.room(room), self.sensors)
 
-    def last_heard_ms(self, sensor: str) -> int | None:
-        """Return when a sensor was last heard [ms]."""
-        return max((r.at_ms for (name, _), r in self.heard.items() if name == sensor), default=None)
+    def last_heard_ms(self, sensor: str, at_ms: int) -> int | None:
+        """Return when a sensor was last heard up to `at_ms` [ms]; None if never."""
+        times = self.heard_ms.get(sensor)
+        if times is None:
+            return None
+        count = int(np.searchsorted(times, at_ms, side="right"))
+        return int(times[count - 1]) if count else None
+
+    def pieces_in(self, room: str, at_ms: int) -> list[Piece]:
+        """Return the pieces that hang in a room."""
+        return [piece for piece in self.pieces.values() if piece.room_at(at_ms) == room]
 
 
 def biases(rooms: dict[str, Room], sensors: tuple[Sensor, ...]) -> dict[str, Bias]:

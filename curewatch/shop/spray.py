@@ -7,7 +7,7 @@ come: what was not measured is named, never assumed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -65,7 +65,7 @@ class Conditions:
     liquid_c: float | None = None
     air_speed_m_s: float = evaporation.AIR_SPEED_M_S["still"]
     pressure_pa: float = 101325.0
-    bias: Bias = Bias()
+    bias: Bias = field(default_factory=Bias)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def spray_check(finish: Finish, here: Conditions, words: Words) -> SprayCheck:
         limits.append(_film_forming(finish, film, words))
     verdict = max((limit.verdict for limit in limits), key=SEVERITY.__getitem__)
     worst = [limit for limit in limits if limit.verdict is verdict]
-    binding = min(worst, key=lambda limit: _relative(limit))
+    binding = min(worst, key=_relative)
     return SprayCheck(
         finish=finish.name,
         verdict=verdict,

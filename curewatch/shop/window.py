@@ -133,7 +133,9 @@ def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:
     return max(wall, round(clocks.now_ms + left_h / rate * HOUR_MS), clocks.now_ms + MINUTE_MS)
 
 
-def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -> RecoatWindow:
+def _judge(  # noqa: PLR0911 - one return a state reads as the table it is
+    edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words
+) -> RecoatWindow:
     now, finish = edges.now, clocks.finish
 
     def window(state: WindowState, sentence: str, action: str) -> RecoatWindow:

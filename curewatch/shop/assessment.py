@@ -1,0 +1,331 @@
+"""The assessment of the shop at a moment: what every face shows and every alert comes from.
+
+A pure function of what is stored and of 'now'. Nothing else computes a truth of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from curewatch.science import humid_air, wood
+from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.deeds import deeds
+from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
+from curewatch.shop.laws import air_speed_m_s
+from curewatch.shop.milestones import ClockReading, Milestone, PieceClocks, milestones
+from curewatch.shop.piece import WorkKind
+from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
+from curewatch.shop.window import RecoatWindow, WindowState, recoat_window
+from curewatch.shop.words import Words, span
+
+if TYPE_CHECKING:
+    from curewatch.shop.climate import Climate
+    from curewatch.shop.deeds import Deed
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.shop import Refusals, Shop
+
+DAY_MS = 86_400_000
+JOB = {
+    MilestoneName.DRY_SAND: "dry-sand",
+    MilestoneName.WET_SAND: "wet-sand",
+    MilestoneName.BUFF: "buff",
+    MilestoneName.FULL_CURE: "hand over as cured",
+}
+DONE_BY = {
+    MilestoneName.WET_SAND: (WorkKind.WET_SAND, WorkKind.LEVEL, WorkKind.BUFF),
+    MilestoneName.BUFF: (WorkKind.BUFF,),
+}
+POOR_COVERAGE_PCT = 80.0
+
+
+@dataclass(frozen=True, slots=True)
+class SensorNow:
+    """A sensor as it stands: when it was last heard [ms], and what was refused of it."""
+
+    id: str
+    room: str
+    last_heard_at: int | None
+    temp_c: float | None
+    rh_frac: float | None
+    surface_c: float | None
+    frozen_since: int | None
+    refused: tuple[Refusals, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNow:
+    """A room as it stands.
+
+    Attributes
+    ----------
+    climate: the newest climate known by now, None where nothing was ever heard.
+    fresh: whether it is younger than the room's longest gap; a stale one decides nothing.
+    dew_point_c, wood_emc_pct, surface_over_dew_k: [degC], [%], [K]; None where not measured.
+    checks: the spray check for every finish in use in the shop.
+    """
+
+    name: str
+    air: str
+    climate: Climate | None
+    fresh: bool
+    dew_point_c: float | None
+    wood_emc_pct: float | None
+    surface_over_dew_k: float | None
+    coverage_24h_pct: float
+    checks: tuple[SprayCheck, ...]
+    sensors: tuple[SensorNow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PieceNow:
+    """A piece as it stands.
+
+    Attributes
+    ----------
+    clocks: reading of each clock since the last coat.
+    milestones: in order.
+    window: the recoat window, None before the first coat.
+    wet, young: whether the film still dries, and is in its first days.
+    gaps: stretches without credit since the last coat [ms].
+    coverage_pct: share of the time since the last coat that readings bridge.
+    deeds: what was done out of its time.
+    sentence, next_action: the verdict with its reason, and the next job.
+    next_at: when the next job is due or expected [ms].
+    """
+
+    tag: str
+    title: str
+    finish: str
+    finish_revision: int
+    room: str | None
+    coats: int
+    planned_coats: int | None
+    last_coat_at: int | None
+    clocks: dict[ClockName, ClockReading]
+    milestones: tuple[Milestone, ...]
+    window: RecoatWindow | None
+    coating_done: bool
+    wet: bool
+    young: bool
+    gaps: tuple[tuple[int, int], ...]
+    coverage_pct: float | None
+    deeds: tuple[Deed, ...]
+    sentence: str
+    next_action: str
+    next_at: int | None
+
+    def milestone(self, name: MilestoneName) -> Milestone | None:
+        """Return one milestone, None before the first coat."""
+        return next((m for m in self.milestones if m.name is name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The shop at a moment."""
+
+    at_ms: int
+    rooms: tuple[RoomNow, ...]
+    pieces: tuple[PieceNow, ...]
+
+
+def assess(shop: Shop, now_ms: int) -> Assessment:
+    """Return the assessment of the whole shop at `now_ms`."""
+    return Assessment(
+        at_ms=now_ms,
+        rooms=tuple(assess_room(shop, name, now_ms) for name in shop.rooms),
+        pieces=tuple(
+            assess_piece(shop, piece, now_ms)
+            for piece in shop.pieces.values()
+            if piece.left_ms is None or piece.left_ms > now_ms
+        ),
+    )
+
+
+def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
+    """Return one room's standing."""
+    room = shop.room(name)
+    track = shop.book.climates.get(name)
+    climate = None if track is None else track.last_known(now_ms)
+    fresh = climate is not None and now_ms - climate.at_ms <= shop.longest_gap_s(name) * 1000.0
+    here = conditions_of(shop, name, climate if fresh else None)
+    dew = emc = over = None
+    if here.temp_c is not None and here.rh_frac is not None:
+        emc = float(wood.emc_pct(here.temp_c, here.rh_frac))
+        if here.rh_frac >= LEAST_RH_FRAC:
+            dew = float(humid_air.dew_point_c(here.temp_c, here.rh_frac))
+            over = None if here.surface_c is None else here.surface_c - dew
+    in_use = {shop.finish_of(piece).name: shop.finish_of(piece) for piece in shop.pieces.values()}
+    return RoomNow(
+        name=name,
+        air=room.air,
+        climate=climate,
+        fresh=fresh,
+        dew_point_c=dew,
+        wood_emc_pct=emc,
+        surface_over_dew_k=over,
+        coverage_24h_pct=0.0 if track is None else track.coverage_pct(now_ms - DAY_MS, now_ms),
+        checks=tuple(spray_check(finish, here, shop.words) for _, finish in sorted(in_use.items())),
+        sensors=tuple(_sensor(shop, s.id, now_ms) for s in shop.sensors if s.room == name),
+    )
+
+
+def conditions_of(shop: Shop, name: str, climate: Climate | None) -> Conditions:
+    """Return a room's climate as the spray check takes it; nothing where it is not known."""
+    room = shop.room(name)
+    return Conditions(
+        temp_c=None if climate is None else climate.temp_c,
+        rh_frac=None if climate is None else climate.rh_frac,
+        surface_c=None if climate is None else climate.surface_c,
+        air_speed_m_s=air_speed_m_s(room.air),
+        pressure_pa=room.pressure_pa,
+        bias=shop.book.bias(name),
+    )
+
+
+def _sensor(shop: Shop, sensor: str, now_ms: int) -> SensorNow:
+    newest = {quantity: r for (name, quantity), r in shop.heard.items() if name == sensor}
+    values = {q.word: r.value for q, r in newest.items()}
+    room = next(s.room for s in shop.sensors if s.id == sensor)
+    return SensorNow(
+        id=sensor,
+        room=room,
+        last_heard_at=shop.last_heard_ms(sensor, now_ms),
+        temp_c=values.get("temperature"),
+        rh_frac=values.get("humidity"),
+        surface_c=values.get("surface_temperature"),
+        frozen_since=shop.frozen_since.get(sensor),
+        refused=shop.refusals.get(sensor, ()),
+    )
+
+
+def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
+    """Return one piece's standing."""
+    finish = shop.finish_of(piece)
+    blank = PieceNow(
+        tag=piece.tag,
+        title=piece.title,
+        finish=piece.finish,
+        finish_revision=piece.finish_revision,
+        room=piece.room_at(now_ms),
+        coats=len(piece.coats_until(now_ms)),
+        planned_coats=piece.planned_coats,
+        last_coat_at=None,
+        clocks={},
+        milestones=(),
+        window=None,
+        coating_done=piece.coating_done(now_ms),
+        wet=False,
+        young=False,
+        gaps=(),
+        coverage_pct=None,
+        deeds=(),
+        sentence="No coat is logged yet.",
+        next_action=f"Log the first one: curewatch coat {piece.tag}",
+        next_at=None,
+    )
+    if not blank.coats:
+        return blank
+    clocks = PieceClocks(piece, finish, book=shop.book, rooms=shop.rooms, now_ms=now_ms)
+    now = _with_clocks(blank, clocks, shop)
+    return _with_verdict(now, piece, shop.words, now_ms)
+
+
+def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
+    readings = {
+        name: reading
+        for name in (ClockName.DRYING, ClockName.CURE, ClockName.WALL)
+        if (reading := clocks.reading(name)) is not None
+    }
+    found = {stone.name: stone for stone in milestones(clocks)}
+    young_h = clocks.finish.young_h
+    wall_h = readings[ClockName.WALL].effective_hours
+    dry = found[MilestoneName.DRY_SAND]
+    if dry.required_hours is None:
+        dry = found[MilestoneName.RECOAT_OPENS]
+    lead = readings.get(ClockName.CURE)
+    return replace(
+        blank,
+        last_coat_at=clocks.start_ms,
+        clocks=readings,
+        milestones=tuple(found.values()),
+        window=recoat_window(clocks, found[MilestoneName.RECOAT_OPENS], shop.words),
+        wet=clocks.finish.drying.law is not DryingLaw.NONE and dry.reached_at is None,
+        young=young_h is not None and wall_h < young_h.value,
+        gaps=clocks.gaps(shop.longest_gap_s),
+        coverage_pct=None if lead is None or wall_h <= 0.0 else 100.0 * lead.covered_h / wall_h,
+        deeds=deeds(clocks.piece, shop, clocks.now_ms),
+    )
+
+
+def _with_verdict(now: PieceNow, piece: Piece, words: Words, now_ms: int) -> PieceNow:
+    window = now.window
+    assert window is not None  # noqa: S101 - a piece with a coat has one
+    if not now.coating_done and window.state is not WindowState.MISSED:
+        due = (
+            window.closes_at
+            if window.state in (WindowState.OPEN, WindowState.CLOSING)
+            else (window.reopens_at if window.state is WindowState.IN_MIDDLE else window.opens_at)
+        )
+        return replace(now, sentence=window.sentence, next_action=window.next_action, next_at=due)
+    stone = next_milestone(now, piece, now_ms)
+    if stone is None or stone.required_hours is None:
+        return replace(now, sentence=window.sentence, next_action=window.next_action)
+    sentence, action, due = _about(stone, now, words, now_ms)
+    if not now.coating_done:
+        action = f"{action} For another coat: {window.next_action}"
+    return replace(now, sentence=sentence, next_action=action, next_at=due)
+
+
+def next_milestone(now: PieceNow, piece: Piece, now_ms: int) -> Milestone | None:
+    """Return the milestone of the next job that has not been done since the last coat."""
+    done = {
+        work.kind
+        for work in piece.work
+        if now.last_coat_at is not None and now.last_coat_at < work.at_ms <= now_ms
+    }
+    for name in (MilestoneName.WET_SAND, MilestoneName.BUFF):
+        if not done.intersection(DONE_BY[name]):
+            stone = now.milestone(name)
+            if stone is not None and stone.required_hours is not None:
+                return stone
+    return now.milestone(MilestoneName.FULL_CURE)
+
+
+def _about(
+    stone: Milestone, now: PieceNow, words: Words, now_ms: int
+) -> tuple[str, str, int | None]:
+    """Return sentence, next job and its instant for a milestone."""
+    job, asked = JOB[stone.name], stone.required_hours or 0.0
+    hours = f"{stone.reached_hours or 0.0:.0f} of {asked:.0f} effective hours"
+    doubt = ""
+    if now.coverage_pct is not None and now.coverage_pct < POOR_COVERAGE_PCT:
+        doubt = f" Readings cover only {now.coverage_pct:.0f} % of the time."
+    if stone.cautious_at is not None:
+        since = words.at(stone.cautious_at, now_ms)
+        return (
+            f"Ready to {job} since {since}: {hours}.{doubt}",
+            "Go and test where it does not show; if it powders and takes no nail, go on.",
+            stone.cautious_at,
+        )
+    if stone.eta_cautious_at is None:
+        return (
+            f"Not ready to {job}: {hours}, and no date can be told.{doubt}",
+            "Look to the room: it earns next to nothing, or is not heard.",
+            None,
+        )
+    sure = words.ahead(stone.eta_cautious_at, now_ms)
+    if stone.reached_at is not None:
+        return (
+            f"The rule to {job} is just met ({hours}), its cautious end is not.{doubt}",
+            f"Wait until {sure} to be sure, or test on a witness panel.",
+            stone.eta_cautious_at,
+        )
+    near = words.ahead(stone.eta_at or stone.eta_cautious_at, now_ms)
+    left = span((stone.eta_cautious_at - now_ms) / MS_PER_H)
+    when = near if near == sure else f"{near}, or {sure} to be sure"
+    return (
+        f"Not ready to {job}: {hours}.{doubt}",
+        f"Expect {when} (in {left}), if the room goes on as in the last 24 h.",
+        stone.eta_cautious_at,
+    )

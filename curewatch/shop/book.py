@@ -1,0 +1,98 @@
+"""The clock book: every room's climate track and the clock tracks in use there.
+
+The book is a cache: everything in it can be rebuilt from stored readings.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.shop.climate import TEMP_COVER, ClimateTrack, GridBlock, gaps
+from curewatch.shop.clocks import Bias, ClockTrack, RateLaw
+from curewatch.shop.derived import DerivedTrack
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from curewatch.shop.climate import Climate
+    from curewatch.shop.room import Room
+
+
+class ClockBook:
+    """Every room's climate track and the clock tracks in use there."""
+
+    def __init__(self, biases: Mapping[str, Bias] | None = None) -> None:
+        """Start an empty book; rooms without a bias get the default sensor's."""
+        self.climates: dict[str, ClimateTrack] = {}
+        self._biases = dict(biases or {})
+        self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
+        self._derived: dict[str, DerivedTrack] = {}
+
+    def splice(self, room: str, block: GridBlock) -> None:
+        """Take a stretch of a room's merged record in, and bring its clocks up to date."""
+        climate = self.climates.get(room)
+        if climate is None or block.first_minute < climate.first_minute:
+            climate = self.climates[room] = ClimateTrack(block.first_minute)
+            climate.splice(block)
+            self._derived.pop(room, None)
+            for name, law in [key for key in self._clocks if key[0] == room]:
+                self._clocks[name, law] = ClockTrack(climate, law, self.bias(room))
+            return
+        start = climate.splice(block)
+        if room in self._derived:
+            self._derived[room].forget_from(start)
+        for (name, _), clock in self._clocks.items():
+            if name == room:
+                clock.extend(start)
+
+    def clock(self, room: str, law: RateLaw) -> ClockTrack:
+        """Return the clock of a room and a law, built on first use."""
+        key = (room, law)
+        if key not in self._clocks:
+            climate = self.climates.setdefault(room, ClimateTrack(0))
+            self._clocks[key] = ClockTrack(climate, law, self.bias(room))
+        return self._clocks[key]
+
+    def forget(self, keep: set[tuple[str, RateLaw]]) -> None:
+        """Drop the clocks that nothing uses any more."""
+        self._clocks = {key: clock for key, clock in self._clocks.items() if key in keep}
+
+    def frontier_ms(self, room: str) -> int | None:
+        """Return the instant of a room's newest reading [ms]."""
+        climate = self.climates.get(room)
+        return None if climate is None else climate.frontier_ms
+
+    def bias(self, room: str) -> Bias:
+        """Return what a room's sensors may be off by."""
+        return self._biases.get(room, Bias())
+
+    def air_gaps(self, room: str, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
+        """Return the stretches of [start, stop) without air temperature, as known so far."""
+        climate = self.climates.get(room)
+        if climate is None:
+            return []
+        return gaps(
+            climate.row(TEMP_COVER),
+            climate.first_minute,
+            start_ms=start_ms,
+            stop_ms=stop_ms,
+            frontier_ms=climate.frontier_ms,
+        )
+
+    def dew_point_c(self, room: str, climate: Climate) -> float | None:
+        """Return the dew point [degC] at the minute of a climate of this room."""
+        if climate.rh_frac is None:
+            return None
+        dew_c = self._of(room).dew_point_c(climate.at_ms)
+        return None if np.isnan(dew_c) else dew_c
+
+    def wet_film_c(self, room: Room, climate: Climate) -> float:
+        """Return the temperature of a fresh waterborne film at the minute of a climate [degC]."""
+        return self._of(room.name).wet_film_c(climate.at_ms, room)
+
+    def _of(self, room: str) -> DerivedTrack:
+        if room not in self._derived:
+            self._derived[room] = DerivedTrack(self.climates[room])
+        return self._derived[room]
