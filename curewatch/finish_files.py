@@ -166,11 +166,12 @@ def template(name: str, extends: str, *, shelf: Mapping[str, str] | None = None)
         )
     base = load_text(texts[extends], source=extends, shelf=shelf)
     lines = [
-        f"# A finish of this shop's own, begun from {extends}: what is not given here comes from",
-        "# there. For each figure your data sheet gives, uncomment its lines below, then set value,",
-        '# standing ("data-sheet") and source (which sheet, of which date). A figure replaces the',
-        "# whole figure it inherits, low and high included. Hours are hours at the reference",
-        "# climate. Label, safety data sheet and local code come before anything written here.",
+        f"# A finish of this shop's own, begun from {extends}:",
+        "# what is not given here comes from there. For each figure your data sheet gives,",
+        '# uncomment its lines below, then set value, standing ("data-sheet") and source (which',
+        "# sheet, of which date). A figure replaces the whole figure it inherits, low and high",
+        "# included. Hours are hours at the reference climate. Label, safety data sheet and local",
+        "# code come before anything written here.",
         "",
         f"name = {_quoted(name)}",
         f"title = {_quoted(f'{name} (write what people call it)')}",
@@ -178,7 +179,8 @@ def template(name: str, extends: str, *, shelf: Mapping[str, str] | None = None)
     ]
     inherited = _figures(base)
     for path, figure in inherited.items():
-        lines += ["", _meaning(path), *(f"# {x}" for x in _figure_lines(base, path, figure))]
+        lines += ["", _meaning(path)]
+        lines += [f"# {line}" for line in _figure_lines(base, path, figure)]
     idle = IDLE[base.drying.law]
     more = [path for path in FIGURES if path not in inherited and path not in idle]
     lines += ["", "# Not inherited, but your sheet may give them, as tables like those above:"]
