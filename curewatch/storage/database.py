@@ -102,7 +102,7 @@ class Database:
         connection.set_busy_timeout(BUSY_TIMEOUT_MS)
         name, newest = str(self.path), through[-1].number
         number = migrations.check_ours(connection, newest, name)
-        connection.execute(_PRAGMAS)
+        connection.execute(_PRAGMAS).fetchall()  # unread rows would hold up the rest
         if self.read_only:
             if number < newest:
                 raise StorageError(
@@ -255,18 +255,14 @@ class Database:
 
 def _create(path: Path) -> None:
     """Make an empty file for the group to write, and its directory, where they are missing."""
+    if path.is_file():
+        return  # never opened here: closing it would drop SQLite's own locks on it
     try:
         path.parent.mkdir(mode=DIRECTORY_MODE, parents=True, exist_ok=True)
-        # Never open an existing one here: closing it would drop SQLite's own locks on it.
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, FILE_MODE)
-    except FileExistsError:
-        if path.is_file():
-            return
-        raise StorageError(
-            f"database {path}: something that is no file is in its place: give another path "
-            "under [storage] path"
-        ) from None
     except OSError as error:
+        if path.is_file():
+            return  # another process was faster
         raise StorageError(
             f"database {path}: it cannot be created: {error.strerror}: make its directory "
             "writable for this user, or give another path under [storage] path"

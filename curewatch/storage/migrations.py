@@ -42,7 +42,7 @@ def steps() -> tuple[Step, ...]:
 
 def _from_sql(number: int, text: str) -> Step:
     """Return the step that executes the SQL `text`."""
-    return Step(number, lambda connection: connection.execute(text))
+    return Step(number, lambda connection: connection.execute(text).fetchall())
 
 
 def schema_number(connection: apsw.Connection) -> int:

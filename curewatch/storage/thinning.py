@@ -71,11 +71,11 @@ def thin(
         Where to begin [ms]; after what was thinned last when not given.
     """
     if from_ms is None:
-        from_ms = db.value(
-            "SELECT max(coalesce((SELECT max(stop_ms) FROM thinning), 0), "
-            "coalesce((SELECT min(at_ms) FROM reading), 0))"
-        )
-    start, stop = from_ms // DAY_MS * DAY_MS, before_ms // DAY_MS * DAY_MS
+        from_ms = int(db.value("SELECT coalesce(max(stop_ms), 0) FROM thinning"))
+    oldest_ms = db.value("SELECT min(at_ms) FROM reading")
+    if oldest_ms is None:
+        return ()
+    start, stop = max(from_ms, oldest_ms) // DAY_MS * DAY_MS, before_ms // DAY_MS * DAY_MS
     names = SensorNumbers(db).names()
     dense = {n for n, name in names.items() if longest_gap_ms_of(name) >= GRID_MS}
     done = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -139,29 +140,34 @@ def _set_aside(path: Path, at_ms: int) -> Path:
     kept = path.with_name(f"{path.name}.before-{when}")
     if kept.exists():
         raise StorageError(f"file {kept}: it is there already: move it away and try again")
-    _fold_in_log(path)
-    for side, kept_side in zip(_side_files(path), _side_files(kept), strict=True):
-        with suppress(FileNotFoundError):  # only a damaged file still has them
-            side.replace(kept_side)
+    log, kept_log = _side_files(path)[0], _side_files(kept)[0]
+    with suppress(FileNotFoundError):
+        shutil.copyfile(log, kept_log)  # opening a damaged database would throw its log away
+    if _fold_in_log(path):
+        kept_log.unlink(missing_ok=True)
+    for side in _side_files(path):
+        side.unlink(missing_ok=True)  # it must not meet the new database
     os.link(path, kept)  # a second name: there is no moment without a database
     return kept
 
 
-def _fold_in_log(path: Path) -> None:
-    """Write the log into the file and make sure that nobody else has it open.
+def _fold_in_log(path: Path) -> bool:
+    """Write the log into the file, and make sure that nobody else has it open.
 
-    A damaged file is left as it is, log and all.
+    Returns whether the log is folded in; it is not where the file is damaged.
     """
     with faults_explained(path):
         connection = apsw.Connection(os.fspath(path), flags=apsw.SQLITE_OPEN_READWRITE)
         try:
             connection.set_busy_timeout(_WAIT_MS)
-            connection.execute("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE; COMMIT")
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE").fetchall()
+            connection.execute("BEGIN EXCLUSIVE; COMMIT")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
         except (apsw.NotADBError, apsw.CorruptError):
-            return
+            return False
         finally:
             connection.close()
+    return True
 
 
 def _side_files(path: Path) -> tuple[Path, Path]:

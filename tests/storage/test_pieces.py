@@ -141,6 +141,19 @@ def test_a_re_judged_piece_carries_the_newer_revision(store: Store) -> None:
         store.pieces.rejudge("D-1", 4, " ", 5 * HOUR)
 
 
+def test_how_many_coats_are_planned_can_change_and_the_newest_holds(store: Store) -> None:
+    store.pieces.hang(
+        "D-1", "waterborne", 1, title="door", at_ms=1, entered_ms=1, room=None, planned_coats=6
+    )
+    assert store.pieces.load("D-1").planned_coats == 6
+    store.pieces.plan_coats("D-1", 8, 2)
+    assert store.pieces.load("D-1").planned_coats == 8
+    plans = [entry.facts for entry in store.pieces.history("D-1") if entry.what == "plan"]
+    assert plans == [{"coats": 6}, {"coats": 8}]
+    with pytest.raises(BadInput, match="0 coats cannot be planned"):
+        store.pieces.plan_coats("D-1", 0, 3)
+
+
 def test_tags_are_the_same_in_upper_and_lower_case(store: Store) -> None:
     hang(store)
     assert store.pieces.load("d-1").tag == "D-1"
