@@ -1,0 +1,308 @@
+"""The tables of the configuration file, and what the parts of the daemon take from them.
+
+What each key means stands in docs/configuration.md; the annotations here are evaluated by
+pydantic, so this module does without postponed ones.
+"""
+
+from pathlib import Path
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    SecretStr,
+)
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+)
+
+from curewatch.errors import BadConfig
+from curewatch.intake.mapping import SensorMapping, zone_named
+from curewatch.intake.units import HumidityUnit, TemperatureUnit
+from curewatch.outbound.quiet import QuietHours
+from curewatch.science.humid_air import pressure_at_altitude_pa
+from curewatch.settings.values import (
+    broker_host,
+    json_pointer,
+    needs_strings,
+    not_a_switch,
+    plain_name,
+    protocol_text,
+    quiet_span,
+    topic_filter,
+    zone_name,
+)
+from curewatch.shop.alert import AlertKind
+from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
+from curewatch.shop.words import Words
+
+PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
+
+Name = Annotated[str, AfterValidator(plain_name)]
+Zone = Annotated[str, AfterValidator(zone_name)]
+Pointer = Annotated[str, AfterValidator(json_pointer)]
+Number = Annotated[float, BeforeValidator(not_a_switch), Field(allow_inf_nan=False)]
+Port = Annotated[int, BeforeValidator(not_a_switch), Field(ge=1, le=65535)]
+Minutes = Annotated[Number, Field(gt=0, le=24 * 60)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, hide_input_in_errors=True)
+
+
+class SiteTable(_Table):
+    """The shop as a whole."""
+
+    name: Name = "shop"
+    timezone: Zone = "UTC"
+    units: Literal["metric", "imperial"] = "metric"
+    altitude_m: Annotated[Number, Field(ge=-500, le=6000)] = 0.0
+
+
+class StorageTable(_Table):
+    """Where what is known is kept."""
+
+    path: Path = Path("/var/lib/curewatch/curewatch.db")
+
+
+class BrokerTable(_Table):
+    """The MQTT broker the sensors publish to."""
+
+    host: Annotated[str, AfterValidator(broker_host)] = "localhost"
+    tls: bool = False
+    port: Port = Field(
+        default_factory=lambda given: TLS_PORT if given.get("tls") else PLAIN_PORT,
+    )
+    ca_file: Path | None = None
+    username: Annotated[str, Field(min_length=1)] | None = None
+    password_file: Path | None = None
+    protocol: Annotated[Literal["5", "3.1.1"], BeforeValidator(protocol_text)] = "5"
+    client_id: Name | None = None
+
+
+class RoomTable(_Table):
+    """A room where pieces are sprayed or dry."""
+
+    name: Name
+    longest_gap_min: Minutes | None = None
+    air: Literal["still", "gentle", "fan"] = "still"
+
+
+class SensorTable(_Table):
+    """A sensor, or one topic of a sensor that publishes on several."""
+
+    id: Name
+    room: Name
+    topic: Annotated[str, AfterValidator(topic_filter)]
+    report_every_min: Minutes | None = None
+    temperature: Pointer | None = None
+    humidity: Pointer | None = None
+    surface_temperature: Pointer | None = None
+    time: Pointer | None = None
+    temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
+    humidity_unit: HumidityUnit = HumidityUnit.PERCENT
+    numbers_as_strings: bool = False
+    decimal_comma: Annotated[bool, AfterValidator(needs_strings)] = False
+    time_zone: Zone | None = None
+    temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
+    humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
+
+    def mapping(self, site_zone: str) -> SensorMapping:
+        """Return how this topic's messages are read; times without offset are the site's."""
+        return SensorMapping(
+            sensor=self.id,
+            topic=self.topic,
+            temperature=self.temperature,
+            humidity=self.humidity,
+            surface_temperature=self.surface_temperature,
+            temperature_unit=self.temperature_unit,
+            humidity_unit=self.humidity_unit,
+            time=self.time,
+            time_zone=self.time_zone or site_zone,
+            numbers_as_strings=self.numbers_as_strings,
+            decimal_comma=self.decimal_comma,
+        )
+
+
+class FinishesTable(_Table):
+    """Where the shop's own finish profiles lie."""
+
+    directory: Path | None = None
+
+
+class NotifyTable(_Table):
+    """Whom notices go to, and when they may."""
+
+    urls: tuple[SecretStr, ...] = ()
+    urls_file: Path | None = None
+    quiet_hours: Annotated[str, AfterValidator(quiet_span)] | None = None
+    quiet_lets_through: Literal["now", "nothing"] = "now"
+    mute: tuple[AlertKind, ...] = ()
+    repeat_h: Annotated[Number, Field(ge=0.25, le=24 * 7)] | None = None
+
+    def quiet(self) -> QuietHours | None:
+        """Return the quiet hours, if any."""
+        return None if self.quiet_hours is None else QuietHours.parse(self.quiet_hours)
+
+
+class ClockTable(_Table):
+    """Where 'now' comes from, and how long readings may wait for their commit."""
+
+    source: Literal["system", "readings"] = "system"
+    commit_window_s: Annotated[Number, Field(ge=0.05, le=60)] = 5.0
+
+
+class Settings(BaseSettings):
+    """Everything the shop has configured; `load_settings` makes it.
+
+    Paths are absolute once loaded. Secrets are read when asked for, so a command that needs none
+    works for people who may not read them.
+    """
+
+    model_config = SettingsConfigDict(
+        extra="forbid",
+        frozen=True,
+        hide_input_in_errors=True,
+        env_prefix="CUREWATCH_",
+        env_nested_delimiter="__",
+    )
+
+    site: SiteTable = SiteTable()
+    storage: StorageTable = StorageTable()
+    broker: BrokerTable = BrokerTable()
+    room: tuple[RoomTable, ...] = ()
+    sensor: tuple[SensorTable, ...] = ()
+    finishes: FinishesTable = FinishesTable()
+    notify: NotifyTable = NotifyTable()
+    clock: ClockTable = ClockTable()
+
+    _source: Path | None = PrivateAttr(default=None)
+    _warnings: tuple[str, ...] = PrivateAttr(default=())
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],  # noqa: ARG003 - pydantic-settings fixes the signature
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,  # noqa: ARG003 - same
+        dotenv_settings: PydanticBaseSettingsSource,  # noqa: ARG003 - same
+        file_secret_settings: PydanticBaseSettingsSource,  # noqa: ARG003 - same
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Take what `load` hands over, which has laid the environment over the file already."""
+        return (init_settings,)
+
+    @property
+    def source(self) -> Path | None:
+        """The file this was read from; None when there was none."""
+        return self._source
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What can be used but should be looked at."""
+        return self._warnings
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The shop's time zone."""
+        return zone_named(self.site.timezone)
+
+    def words(self) -> Words:
+        """Return how things are said to people in this shop."""
+        return Words(zone=self.zone, imperial=self.site.units == "imperial")
+
+    def client_id(self) -> str:
+        """Return the name the daemon has at the broker; the session it keeps hangs on it."""
+        return self.broker.client_id or f"curewatch-{self.site.name}"
+
+    def rooms(self) -> dict[str, Room]:
+        """Return the rooms by name, with the air pressure of the shop's altitude."""
+        pressure_pa = float(pressure_at_altitude_pa(self.site.altitude_m))
+        return {
+            table.name: Room(
+                name=table.name,
+                air=table.air,
+                longest_gap_s=None if table.longest_gap_min is None else table.longest_gap_min * 60,
+                pressure_pa=pressure_pa,
+            )
+            for table in self.room
+        }
+
+    def sensors(self) -> tuple[Sensor, ...]:
+        """Return the sensors, each once; what one of its tables leaves out another may give."""
+        given: dict[str, dict[str, object]] = {}
+        for table in self.sensor:
+            known = given.setdefault(table.id, {})
+            for key in table.model_fields_set & set(SHARED_KEYS):
+                known[key] = getattr(table, key)
+        return tuple(
+            _sensor(SensorTable.model_validate({"id": name, "topic": "-", **known}))
+            for name, known in given.items()
+        )
+
+    def mappings(self) -> tuple[SensorMapping, ...]:
+        """Return how each topic's messages are read, in the order of the file."""
+        return tuple(table.mapping(self.site.timezone) for table in self.sensor)
+
+    def broker_password(self) -> str | None:
+        """Return the broker's password, or None when none is configured.
+
+        Raises
+        ------
+        BadConfig
+            When its file cannot be read or is empty.
+        """
+        path = self.broker.password_file
+        if path is None:
+            return None
+        password = self._secret(path, "broker.password_file").rstrip("\r\n")
+        if not password:
+            raise BadConfig(
+                str(self.source or "the configuration"),
+                [f"broker.password_file: {path} is empty; write the password on its first line"],
+            )
+        return password
+
+    def notify_urls(self) -> tuple[str, ...]:
+        """Return the addresses notices go to, those of `urls_file` last.
+
+        Raises
+        ------
+        BadConfig
+            When that file cannot be read.
+        """
+        urls = [secret.get_secret_value() for secret in self.notify.urls]
+        if self.notify.urls_file is not None:
+            lines = self._secret(self.notify.urls_file, "notify.urls_file").splitlines()
+            urls += [line.strip() for line in lines if line.strip() and line.strip()[0] != "#"]
+        return tuple(dict.fromkeys(urls))
+
+    def _secret(self, path: Path, key: str) -> str:
+        try:
+            return path.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+            raise BadConfig(
+                str(self.source or "the configuration"),
+                [f"{key}: {path} cannot be read: {why}; see that this user may read it"],
+            ) from None
+
+
+SHARED_KEYS = ("room", "report_every_min", "temperature_bias_k", "humidity_bias_pct")
+
+
+def _sensor(table: SensorTable) -> Sensor:
+    every_min = table.report_every_min
+    return Sensor(
+        id=table.id,
+        room=table.room,
+        report_every_s=None if every_min is None else every_min * 60,
+        temp_bias_k=table.temperature_bias_k,
+        rh_bias_frac=table.humidity_bias_pct / 100,
+    )

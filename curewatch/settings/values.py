@@ -1,0 +1,91 @@
+"""What single values of the configuration file must look like, said with a way to mend them."""
+
+import re
+
+from pydantic import ValidationInfo
+
+from curewatch.intake.mapping import topic_fault, zone_named
+from curewatch.intake.pointer import pointer_fault
+from curewatch.outbound.quiet import QuietHours
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", re.ASCII)
+_NOT_IN_NAME = re.compile(r"[^A-Za-z0-9_-]+", re.ASCII)
+
+
+def plain_name(name: str) -> str:
+    """Take a name that can be a level of an MQTT topic, or say what would do instead."""
+    if not _NAME.fullmatch(name):
+        better = _NOT_IN_NAME.sub("-", name).strip("-_")[:64]
+        such = f", such as '{better}'" if _NAME.fullmatch(better) else ""
+        raise ValueError(
+            f"'{name[:80]}' cannot be a name: it becomes a level of an MQTT topic, so use 1 to 64 "
+            f"letters a-z, digits, '-' and '_', beginning with a letter or digit{such}"
+        )
+    return name
+
+
+def zone_name(name: str) -> str:
+    """Take the IANA name of a time zone."""
+    try:
+        zone_named(name)
+    except ValueError:
+        raise ValueError(
+            f"no time zone is called '{name[:80]}'; use an IANA name such as 'Europe/Berlin' or "
+            "'UTC'"
+        ) from None
+    return name
+
+
+def quiet_span(text: str) -> str:
+    """Take a span of the day such as '22:00-07:00'."""
+    QuietHours.parse(text)
+    return text
+
+
+def broker_host(host: str) -> str:
+    """Take a bare host name or address."""
+    if not host or "/" in host or any(letter.isspace() for letter in host):
+        raise ValueError(
+            f"'{host[:80]}' is not a host: give its name or address alone, such as 'localhost'"
+        )
+    if host.count(":") == 1:  # more of them make an IPv6 address
+        raise ValueError(f"'{host[:80]}' holds a port: give that as broker.port")
+    return host
+
+
+def protocol_text(value: object) -> object:
+    """Let the number 5 stand for the text."""
+    return "5" if value == 5 and not isinstance(value, bool) else value  # noqa: PLR2004 - MQTT 5
+
+
+def not_a_switch(value: object) -> object:
+    """Refuse true and false where a number belongs: they would pass for 1 and 0."""
+    if isinstance(value, bool):
+        raise ValueError("is true or false; a number belongs here")  # noqa: TRY004 - pydantic's
+    return value
+
+
+def topic_filter(topic: str) -> str:
+    """Take an MQTT topic, with or without wildcards."""
+    fault = topic_fault(topic)
+    if fault:
+        raise ValueError(fault)
+    return topic
+
+
+def json_pointer(pointer: str) -> str:
+    """Take a JSON pointer (RFC 6901)."""
+    fault = pointer_fault(pointer)
+    if fault:
+        raise ValueError(fault)
+    return pointer
+
+
+def needs_strings(decimal_comma: bool, given: ValidationInfo) -> bool:  # noqa: FBT001 - pydantic's
+    """Take a decimal comma only where numbers come as text: JSON's own numbers have a point."""
+    if decimal_comma and given.data.get("numbers_as_strings") is False:
+        raise ValueError(
+            "JSON has no decimal comma, so such a number comes as text; also set "
+            "numbers_as_strings = true"
+        )
+    return decimal_comma
