@@ -14,7 +14,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from curewatch.errors import BadConfig, BadInput
-from curewatch.finishes.keys import FIGURES, GROUPS, IDLE, WATER_LOAD
+from curewatch.finishes.keys import FIGURES, GROUPS, HOURS, IDLE, WATER_LOAD
 from curewatch.finishes.page import NAME, finish_of, nearest, read_page, shown
 from curewatch.shop.finish import Figure, Finish, MilestoneName
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 Table = dict[str, object]
 REMOVABLE: Final = (*FIGURES, "drying.solvent")
+COUNTED: Final = (*HOURS, "pot_life_h")  # in hours at the reference climate
 
 
 class FigureRow(NamedTuple):
@@ -240,6 +241,7 @@ def _merged(
         base.pop(key, None)
     _leave_out(base, without, faults)
     _let_own_recoat_rule_win(base, own)
+    _check_reference(base, own, faults)
     return _laid_over(base, own), whole
 
 
@@ -289,6 +291,27 @@ def _let_own_recoat_rule_win(base: Table, own: Table) -> None:
             _take_away(base, path)
     if isinstance(drying, dict) and any(path.partition(".")[2] in drying for path in WATER_LOAD):
         _take_away(base, "hours.recoat-opens")
+
+
+def _check_reference(base: Table, own: Table, faults: list[str]) -> None:
+    """Name inherited hours that would change their meaning with the file's own reference."""
+    left = [path for path in COUNTED if _at(base, path) is not None and _at(own, path) is None]
+    for path in ("cure.reference_temp_c", "cure.reference_rh_pct"):
+        below, mine = _at(base, path), _at(own, path)
+        if not (left and isinstance(below, dict) and isinstance(mine, dict)):
+            continue
+        if mine.get("value") != below.get("value"):
+            faults.append(
+                f"{path}: inherited hours are counted at {shown(below.get('value'))}; convert your "
+                f"sheet's hours to that and leave this out, or give {', '.join(left)} anew as well"
+            )
+
+
+def _at(table: Table, path: str) -> object:
+    """Return what stands at a path, None where nothing does."""
+    group, _, key = path.rpartition(".")
+    holder = table.get(group) if group else table
+    return holder.get(key) if isinstance(holder, dict) else None
 
 
 # --- finish to lines ----------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -20,15 +21,19 @@ from curewatch.finish_files import (
     shipped_text,
     template,
 )
-from curewatch.finishes.keys import FIGURES, IDLE, NEEDED, ORDERS
-from curewatch.science.evaporation import WaterDrying, reference_rate_g_m2_h
+from curewatch.finishes.keys import FIGURES, IDLE, NEEDED, ORDERS, TEXTS
+from curewatch.science.evaporation import (
+    SolventDrying,
+    WaterDrying,
+    drying_rate_solvent,
+    reference_rate_g_m2_h,
+)
+from curewatch.science.kinetics import CureLaw, rate
 from curewatch.science.wet_surface import wet_film
 from curewatch.shop.finish import DryingLaw, MilestoneName
 from curewatch.shop.reading import Standing
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from curewatch.shop.finish import Finish
 
 NAMES = (
@@ -409,6 +414,68 @@ def test_describe_gives_units_and_ends() -> None:
     assert rows["drying.thickness_exponent"].unit == ""
     assert rows["cure.ea_kj_mol"].unit == "kJ/mol"
     assert "middle.start_h" not in rows
+
+
+def test_a_reference_of_its_own_asks_for_hours_of_its_own() -> None:
+    (fault,) = faults_of(OWN + figure("cure.reference_temp_c", value="23"))
+    assert fault.startswith("cure.reference_temp_c: inherited hours are counted at 21")
+    assert "hours.buff" in fault
+    same = figure("cure.reference_temp_c", value="21.0")
+    assert own(same).cure is not None
+    hours = {"recoat-opens": 2, "recoat-closes": 24, "dry-sand": 3, "wet-sand": 60}
+    hours |= {"buff": 300, "full-cure": 500}
+    anew = "".join(figure(f"hours.{name}", value=str(h)) for name, h in hours.items())
+    assert own(figure("cure.reference_temp_c", value="23") + anew).cure is not None
+
+
+# --- the page that explains them ----------------------------------------------------------------
+
+PAGE = (Path(__file__).parents[1] / "docs" / "finish-profiles.md").read_text("utf-8")
+EXAMPLES = re.findall(r"```(?:toml)?\n(.*?)```", PAGE, re.DOTALL)
+
+
+@pytest.mark.parametrize("text", EXAMPLES)
+def test_every_example_of_the_page_loads(text: str) -> None:
+    assert "invented" in load_text(text, source="finish-profiles.md").title
+
+
+def test_the_page_explains_every_key_with_its_unit() -> None:
+    for path, key in FIGURES.items():
+        assert f"| `{path}` | {key.unit} |".replace("|  |", "| |") in PAGE, path
+    for path in (*TEXTS, "drying.solvent", "safety", "tried", "extends", "without"):
+        assert f"| `{path}` | |" in PAGE, path
+
+
+def test_the_page_names_every_family_and_every_standing() -> None:
+    for word in (*NAMES, *Standing):
+        assert f"| `{word}` |" in PAGE, word
+
+
+def test_the_worked_example_does_as_the_page_says() -> None:
+    mine = load_text(EXAMPLES[1], source="finish-profiles.md")
+    buff = mine.requirements[MilestoneName.BUFF]
+    assert (buff.hours.value, buff.per_coat, buff.hours.low) == (390.0, False, None)
+    assert mine.drying.water_load_g_m2 is None
+    assert len(mine.safety) == len(shipped("waterborne").safety) + 1
+    assert mine.requirements[MilestoneName.WET_SAND].hours.value == 60.0
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "factor"), [(23.0, "1.13 1.16 1.20 1.23"), (25.0, "1.28 1.35 1.43 1.51")]
+)
+def test_the_pages_conversions_are_the_clocks_own(temp_c: float, factor: str) -> None:
+    told = [f"{float(rate(temp_c, 0.5, CureLaw(ea_kj_mol=ea))):.2f}" for ea in (45, 55, 65, 75)]
+    assert " ".join(told) == factor
+    assert "| {:g} degC | x {} | x {} | x {} | x {} |".format(temp_c, *told) in PAGE
+
+
+def test_the_pages_drying_conversions_are_the_clocks_own() -> None:
+    loss = {t: float(wet_film(t, 0.5, air_speed_m_s=0.15).rate_g_m2_h) for t in (21.0, 23.0, 25.0)}
+    assert [round(loss[t] / loss[21.0], 2) for t in (23.0, 25.0)] == [1.09, 1.19]
+    law = SolventDrying(solvent="n-butyl acetate")
+    assert [round(float(drying_rate_solvent(t, law=law)), 2) for t in (23.0, 25.0)] == [1.13, 1.27]
+    assert "50.5 g/m2 an hour" in PAGE
+    assert round(loss[21.0], 1) == 50.5
 
 
 # --- a shop's own directory ---------------------------------------------------------------------
