@@ -5,3 +5,24 @@ or named rejections, `mqtt` holds the line to the broker and acknowledges only w
 `backlog` tells a fresh message from one that waited at the broker, and `csv_log` reads a logger's
 file. Nothing here stores, decides or raises an alert.
 """
+
+from curewatch.intake.arrivals import Arrived, Delivery, IntakeState
+from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.csv_log import Log, read_log
+from curewatch.intake.decode import decode
+from curewatch.intake.mapping import SensorMapping, TopicTable, mapping_faults
+from curewatch.intake.mqtt import MqttIntake
+
+__all__ = [
+    "Arrived",
+    "BrokerAccess",
+    "Delivery",
+    "IntakeState",
+    "Log",
+    "MqttIntake",
+    "SensorMapping",
+    "TopicTable",
+    "decode",
+    "mapping_faults",
+    "read_log",
+]

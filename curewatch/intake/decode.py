@@ -11,9 +11,10 @@ import math
 import re
 from typing import TYPE_CHECKING
 
-from curewatch.intake.mapping import HumidityUnit, SensorMapping, TemperatureUnit, zone_named
+from curewatch.intake.mapping import SensorMapping, zone_named
 from curewatch.intake.pointer import MISSING, resolve
 from curewatch.intake.times import EARLIEST_MS, both_readings_ms, iso_datetime, unix_ms, utc_ms
+from curewatch.intake.units import humidity_frac, temperature_c
 from curewatch.shop.reading import Flag, Origin, Quantity, Reading, Rejected, RejectReason
 
 if TYPE_CHECKING:
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 
 LARGEST_PAYLOAD = 64 * 1024  # [bytes]
 FUTURE_TOLERANCE_MS = 5 * 60 * 1000
-OVER_SATURATION_FRAC = 0.005  # kept as saturation; a sensor's own error (common practice)
-LOOKS_LIKE_FRACTION_PCT = 1.0  # no room is that dry (common practice, no source)
 _SHOWN = 40  # characters of an offending value that are repeated to people
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
@@ -158,9 +157,12 @@ def _nearest(moment: datetime, zone: str, received_ms: int) -> int:
 
 def _value(mapping: SensorMapping, quantity: Quantity, given: object, pointer: str) -> float:
     number = _number(mapping, given, pointer)
-    if quantity is Quantity.HUMIDITY:
-        return _humidity_frac(number, mapping.humidity_unit)
-    return temperature_c(number, mapping.temperature_unit)
+    if quantity is not Quantity.HUMIDITY:
+        return temperature_c(number, mapping.temperature_unit)
+    try:
+        return humidity_frac(number, mapping.humidity_unit)
+    except ValueError as error:
+        raise _Refusal(RejectReason.OUT_OF_RANGE, str(error)) from None
 
 
 def _number(mapping: SensorMapping, given: object, pointer: str) -> float:
@@ -181,41 +183,6 @@ def _number_in(text: str, *, decimal_comma: bool) -> float | str:
     if not _NUMBER.fullmatch(text) or ("," in text) > decimal_comma:
         return text
     return float(text.replace(",", "."))
-
-
-def temperature_c(number: float, unit: str) -> float:
-    """Return a temperature given in `unit` ('C', 'F' or 'K') in [degC]."""
-    match TemperatureUnit(unit):
-        case TemperatureUnit.CELSIUS:
-            return number
-        case TemperatureUnit.FAHRENHEIT:
-            return (
-                (number - 32.0) / 9.0 * 5.0
-            )  # in this order 185 F is 85 degC exactly, and nothing overflows
-        case TemperatureUnit.KELVIN:
-            return number - 273.15
-
-
-def _humidity_frac(number: float, unit: str) -> float:
-    percent = HumidityUnit(unit) is HumidityUnit.PERCENT
-    fraction = number / 100.0 if percent else number
-    if percent and 0.0 < number <= LOOKS_LIKE_FRACTION_PCT:
-        raise _Refusal(
-            RejectReason.OUT_OF_RANGE,
-            f"{number:.6g} % is drier than any room; does the sensor send a fraction? "
-            "then set humidity_unit = 'fraction'",
-        )
-    if not 0.0 <= fraction <= 1.0 + OVER_SATURATION_FRAC:
-        hint = (
-            "; does the sensor send percent? then set humidity_unit = 'percent'"
-            if not percent and 1.0 < number <= 100.0 * (1.0 + OVER_SATURATION_FRAC)
-            else ""
-        )
-        raise _Refusal(
-            RejectReason.OUT_OF_RANGE,
-            f"{number:.6g} as {unit} is outside what humidity can be{hint}",
-        )
-    return min(fraction, 1.0)
 
 
 def _shown(given: object) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from curewatch.intake.pointer import pointer_fault
+from curewatch.intake.units import HumidityUnit, TemperatureUnit
 from curewatch.shop.reading import Quantity
 
 if TYPE_CHECKING:
@@ -16,21 +16,6 @@ if TYPE_CHECKING:
 
 _TOPIC_BYTES = 65535  # MQTT 5.0, section 1.5.4: a string's length is two bytes
 _TOPICS_REMEMBERED = 4096
-
-
-class TemperatureUnit(StrEnum):
-    """The unit a sensor sends temperatures in."""
-
-    CELSIUS = "C"
-    FAHRENHEIT = "F"
-    KELVIN = "K"
-
-
-class HumidityUnit(StrEnum):
-    """The unit a sensor sends relative humidity in."""
-
-    PERCENT = "percent"
-    FRACTION = "fraction"
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,8 +103,8 @@ def test_humidity_comes_out_as_a_fraction_and_never_above_one(
 @pytest.mark.parametrize(
     ("unit", "sent", "hint"),
     [
-        ("fraction", 45, "humidity_unit = 'percent'"),
-        ("percent", 0.45, "humidity_unit = 'fraction'"),
+        ("fraction", 45, "unit to 'percent'"),
+        ("percent", 0.45, "unit to 'fraction'"),
         ("percent", 100.6, "outside"),
         ("percent", -1, "outside"),
         ("fraction", -0.1, "outside"),
