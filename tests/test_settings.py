@@ -72,7 +72,8 @@ def test_without_any_file_the_defaults_hold() -> None:
     assert settings.client_id() == "curewatch-shop"
     assert settings.storage.path == Path("/var/lib/curewatch/curewatch.db")
     assert settings.rooms() == {}
-    assert settings.sensors() == settings.mappings() == ()
+    assert settings.sensors() == ()
+    assert settings.mappings() == ()
     assert settings.broker_password() is None
     assert settings.notify_urls() == ()
     assert settings.notify.quiet() is None

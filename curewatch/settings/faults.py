@@ -81,7 +81,11 @@ def _examine_table(found: Findings, path: str, kind: type[BaseModel], value: obj
     try:
         found.tables.append((path, kind.model_validate(value)))
     except ValidationError as error:
-        found.faults += [labelled(_explained(fault, path, kind), value) for fault in error.errors()]
+        found.faults += [
+            labelled(_explained(fault, path, kind), value)
+            for fault in error.errors()
+            if fault["type"] != "default_factory_not_called"  # follows from another fault
+        ]
 
 
 def _explained(fault: ErrorDetails, path: str, kind: type[BaseModel]) -> str:
