@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
@@ -10,7 +11,7 @@ from curewatch.shop.clocks import RateLaw
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
 
 if TYPE_CHECKING:
-    from curewatch.shop.finish import Finish
+    from curewatch.shop.finish import CureFigures, Finish
     from curewatch.shop.piece import Coat
     from curewatch.shop.room import Room
 
@@ -42,9 +43,11 @@ def air_speed_m_s(air: str) -> float:
 
 def cure_law(finish: Finish) -> RateLaw | None:
     """Return the finish's cure clock, None where it is cured by dose."""
-    figures = finish.cure
-    if figures is None:
-        return None
+    return None if finish.cure is None else _cure_law(finish.cure)
+
+
+@lru_cache(maxsize=1024)
+def _cure_law(figures: CureFigures) -> RateLaw:
     law = kinetics.CureLaw(
         ea_kj_mol=figures.ea_kj_mol.value,
         humidity_exponent=figures.humidity_exponent.value,
@@ -58,18 +61,25 @@ def cure_law(finish: Finish) -> RateLaw | None:
 
 def drying_law(finish: Finish, room: Room) -> RateLaw | None:
     """Return the finish's drying clock in a room, None where it is cured by dose."""
-    speed = air_speed_m_s(room.air)
     match finish.drying.law:
         case DryingLaw.WATER:
-            return RateLaw(evaporation.WaterDrying(air_speed_m_s=speed, p_pa=room.pressure_pa))
+            return _water_law(room.air, room.pressure_pa)
         case DryingLaw.SOLVENT:
-            return RateLaw(
-                evaporation.SolventDrying(solvent=finish.drying.solvent, air_speed_m_s=speed)
-            )
+            return _solvent_law(finish.drying.solvent, room.air)
         case DryingLaw.CURE:
             return cure_law(finish)
         case DryingLaw.NONE:
             return None
+
+
+@lru_cache(maxsize=1024)
+def _water_law(air: str, pressure_pa: float) -> RateLaw:
+    return RateLaw(evaporation.WaterDrying(air_speed_m_s=air_speed_m_s(air), p_pa=pressure_pa))
+
+
+@lru_cache(maxsize=1024)
+def _solvent_law(solvent: str, air: str) -> RateLaw:
+    return RateLaw(evaporation.SolventDrying(solvent, air_speed_m_s=air_speed_m_s(air)))
 
 
 def law_for(finish: Finish, clock: ClockName, room: Room) -> RateLaw | None:

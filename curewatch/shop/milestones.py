@@ -101,6 +101,7 @@ class PieceClocks:
         self.start_ms = self.coats[-1].at_ms
         self._book = book
         self._rooms = rooms
+        self._readings: dict[ClockName, ClockReading | None] = {}
 
     def law_in(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
         """Return which law a clock follows in each room, None where the finish has none."""
@@ -127,7 +128,12 @@ class PieceClocks:
         )
 
     def reading(self, clock: ClockName) -> ClockReading | None:
-        """Return a clock as it stands now."""
+        """Return a clock as it stands now, None where the finish has no such clock."""
+        if clock not in self._readings:
+            self._readings[clock] = self._read(clock)
+        return self._readings[clock]
+
+    def _read(self, clock: ClockName) -> ClockReading | None:
         wall_h = (self.now_ms - self.start_ms) / MS_PER_H
         if clock is ClockName.WALL:
             return ClockReading(wall_h, 0.0, covered_h=wall_h, mean_rate=1.0)

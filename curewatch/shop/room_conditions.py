@@ -229,14 +229,14 @@ def _gaps(shop: Shop, room: str, *, now_ms: int, curing: Sequence[PieceNow]) -> 
     if track is None:
         return []
     found = []
-    for start, stop in shop.book.air_gaps(room, max(since, now_ms - DEED_SPEAKS_MS), now_ms):
-        known = track.frontier_ms is not None and stop < min(now_ms, track.frontier_ms)
-        if known:
+    frontier = min(now_ms, track.frontier_ms or now_ms)
+    for start, stop in shop.book.air_gaps(room, since, now_ms):
+        if now_ms - DEED_SPEAKS_MS <= stop < frontier:
             words = shop.words
             found.append(
                 Condition(
                     AlertKind.GAP,
-                    f"room:{room}#{start // 1000}",
+                    f"room:{room}#gap-{stop // 1000}",
                     Urgency.NOTE,
                     f"{room}: {span((stop - start) / MS_PER_H)} without readings earned no hours, "
                     f"{words.at(start, now_ms)} to {words.at(stop, now_ms)}.",
