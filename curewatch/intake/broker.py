@@ -93,8 +93,12 @@ def unreachable_hint(error: BaseException | None) -> str:
     return f"{error or 'unknown reason'}; check the network"
 
 
-def ended_hint(reason: ReasonCode) -> str:
-    """Return what to do about a line the broker ended, empty when that is only to wait."""
-    if reason.value == _TAKEN_OVER:
-        return "; another process uses our client id: is a second daemon running?"
+def ended_hint(reason: ReasonCode, *, again: bool) -> str:
+    """Return what to do about a line that broke, empty when that is only to wait.
+
+    Not every broker says that another client took our place; lines that break `again` and again
+    soon after they opened say so too.
+    """
+    if reason.value == _TAKEN_OVER or again:
+        return "; another client may be using our client id: is a second daemon running?"
     return ""

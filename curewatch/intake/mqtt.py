@@ -47,6 +47,8 @@ _STOP_S = 3.0
 _FAREWELL_S = 1.0
 _OWN_QUEUE = 1000  # messages of our own that may wait for the broker
 _UNACKNOWLEDGEABLE = 20_000  # QoS 0 messages that may wait for the caller; no broker limits them
+_SHORT_LINE_S = 10.0  # a line that ends so soon was ended by someone
+_SHORT_LINES = 2  # so many in a row are no accident
 _FAILURE = 128  # MQTT 5.0, section 2.4: reason codes from here on are failures
 
 
@@ -100,6 +102,8 @@ class MqttIntake:
         self._refusals: tuple[str, ...] = ()
         self._refused: deque[int] = deque(maxlen=_OWN_QUEUE)
         self._last_packet_s: float | None = None
+        self._connected_s = 0.0
+        self._short_lines = 0
         self._dropped = 0
         self._callback_faults = 0
         self._marker_due: int | None = None
@@ -275,7 +279,7 @@ class MqttIntake:
             self._generation += 1
             self._open.clear()
             self._connected = True
-            self._last_packet_s = now_s
+            self._last_packet_s = self._connected_s = now_s
         self._line.recovered(f"connected to the broker at {self._access.place} again")
         self._marker_due = self._watch.connected(now_s, session_present=flags.session_present)
         if self._access.protocol == "5":
@@ -301,8 +305,10 @@ class MqttIntake:
             was_connected, self._connected = self._connected, False
             self._subscribed.clear()
         if was_connected and reason.is_failure:  # a refusal has been told already
-            place, hint = self._access.place, ended_hint(reason)
-            self._trouble(f"the line to the broker at {place} broke: {reason}{hint}")
+            is_short = time.monotonic() - self._connected_s < _SHORT_LINE_S
+            self._short_lines = self._short_lines + 1 if is_short else 0
+            hint = ended_hint(reason, again=self._short_lines >= _SHORT_LINES)
+            self._trouble(f"the line to the broker at {self._access.place} broke: {reason}{hint}")
 
     def _on_subscribe(
         self,
