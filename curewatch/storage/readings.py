@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.errors import BadInput
 from curewatch.shop.reading import Flag, Origin, Quantity, Reading
+from curewatch.storage.scan import scan_block
 from curewatch.storage.sensors import SensorNumbers
 from curewatch.storage.thinning import Thinning, thin
 from curewatch.storage.touched import Touched
@@ -17,16 +17,10 @@ from curewatch.storage.touched import Touched
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator
 
-    from numpy.typing import NDArray
-
     from curewatch.storage.database import Database, Row
+    from curewatch.storage.scan import Series
 
-    Series = tuple[NDArray[np.int64], NDArray[np.float64]]
-
-_CHUNK_ROWS = 65_536  # rows of a scan held as Python objects at once: none, see _chunks
 _PAGE_ROWS = 10_000
-_QUANTITIES = 16  # schema: quantity is 1..15
-_SERIES = 1 << 20  # room for 65,536 sensors beside the time in one 64-bit integer
 _MAX_MS = 8_000_000_000_000  # schema: the year 2223
 _MAX_VALUE = 1e6  # schema
 _UNTIMED = int(Flag.TIME_UNKNOWN)
@@ -202,24 +196,10 @@ class Readings:
         """
         names = self._sensors.names()
         wanted = [n for n, name in names.items() if sensors is None or name in sensors]
-        if not wanted:
-            return {}
-        where = "" if sensors is None else f" AND sensor IN ({','.join(map(str, wanted))})"
-        parts: dict[int, list[Series]] = {}
-        with self._db.cursor(
-            f"SELECT at_ms * {_SERIES} + sensor * {_QUANTITIES} + quantity, value FROM reading "  # noqa: S608 - whole numbers of our own
-            f"WHERE at_ms >= ? AND at_ms < ? AND NOT flags & {_UNTIMED}{where} "
-            "ORDER BY reading.at_ms, sensor, quantity",
-            (start_ms, stop_ms),
-        ) as rows:
-            for chunk in _chunks(rows):
-                _split(chunk, parts)
+        found = scan_block(self._db, start_ms, stop_ms, wanted if sensors is not None else None)
         return {
-            (names[code // _QUANTITIES], Quantity(code % _QUANTITIES)): (
-                np.concatenate([times for times, _ in pieces]),
-                np.concatenate([values for _, values in pieces]),
-            )
-            for code, pieces in sorted(parts.items())
+            (names[number], Quantity(quantity)): series
+            for (number, quantity), series in found.items()
         }
 
     def latest(self) -> dict[tuple[str, Quantity], Reading]:
@@ -404,29 +384,3 @@ def _reading(row: Row) -> Reading:
     """Return the reading of a row (id, quantity, at_ms, value, origin, flags)."""
     sensor, quantity, at_ms, value, origin, flags = row
     return Reading(sensor, Quantity(quantity), at_ms, value, Origin(origin), flags)
-
-
-_PACKED = np.dtype([("when", np.int64), ("value", np.float64)])
-
-
-def _chunks(rows: Iterator[Row]) -> Iterator[NDArray[np.void]]:
-    """Yield (packed time and series, value) arrays straight from the rows as they come."""
-    while True:
-        chunk = np.fromiter(islice(rows, _CHUNK_ROWS), dtype=_PACKED)
-        if chunk.size:
-            yield chunk
-        if chunk.size < _CHUNK_ROWS:
-            return
-
-
-def _split(chunk: NDArray[np.void], parts: dict[int, list[Series]]) -> None:
-    """Append the chunk's series to `parts`, order of time kept within each."""
-    packed = chunk["when"]
-    codes = (packed & (_SERIES - 1)).astype(np.int32)
-    order = np.argsort(codes, kind="stable")
-    times = (packed >> 20)[order]
-    values = chunk["value"][order]
-    ordered = codes[order]
-    starts = np.flatnonzero(np.diff(ordered, prepend=-1))
-    for start, stop in zip(starts, [*starts[1:], ordered.size], strict=True):
-        parts.setdefault(int(ordered[start]), []).append((times[start:stop], values[start:stop]))
