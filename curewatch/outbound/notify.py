@@ -11,10 +11,11 @@ import logging
 import queue
 import threading
 import time
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from curewatch.errors import BadConfig
+from curewatch.errors import BadConfig, BadInput
 from curewatch.outbound.backoff import Backoff
 from curewatch.outbound.targets import target_name, target_names, without_secrets
 
@@ -130,7 +131,17 @@ class NoticeSender:
         backoff: Backoff | None = None,
         monotonic_s: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Deliver through `messenger`; time since start comes from `monotonic_s` [s]."""
+        """Deliver through `messenger`; `monotonic_s` is a clock that nobody sets [s].
+
+        Raises
+        ------
+        BadInput
+            When there is no target: a notice to nobody must not count as delivered.
+        """
+        if not messenger.targets:
+            raise BadInput(
+                "there is nobody to tell: set notify.urls or notify.urls_file, or start no sender"
+            )
         self._messenger = messenger
         self._backoff = backoff or Backoff()
         self._monotonic_s = monotonic_s
@@ -216,12 +227,14 @@ def _doors(urls: Sequence[str]) -> tuple[Apprise, ...]:
 
     # what these write may hold addresses with their secrets; we say ourselves what failed
     logging.getLogger("apprise").propagate = False
-    logging.getLogger("apprise").addHandler(logging.NullHandler())
     logging.getLogger("urllib3").setLevel(logging.INFO)
     doors, faults = [], []
     for number, url in enumerate(urls, start=1):
         door = Apprise()
-        if not door.add(_with_timeouts(url)):
+        with warnings.catch_warnings():  # its mail plugin asks whether this Python still has it
+            warnings.filterwarnings("ignore", "'imghdr' is deprecated", DeprecationWarning)
+            added = door.add(_with_timeouts(url))
+        if not added:
             faults.append(
                 f"notify.urls[{number}]: '{target_name(url)}...' is not an address notices can "
                 "go to; see the Apprise library's list of services for how it is written"

@@ -58,7 +58,7 @@ def _parts(url: str) -> set[str]:
         parts = urlsplit(url)
         query = parse_qsl(parts.query)
     except ValueError:
-        return set(re.split(r"[:/?&=@#,\s]+", url.partition(":")[2]))
+        return set(re.split(r"[\[\]:/?&=@#,\s]+", url.partition(":")[2]))
     whole = f"{parts.netloc}/{parts.path}/{parts.fragment}"
     found = {parts.netloc, *re.split(r"[:/@,]+", whole)}
     found |= {value for key, value in query if key not in _PUBLIC}

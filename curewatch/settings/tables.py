@@ -91,8 +91,8 @@ class RoomTable(_Table):
     """A room where pieces are sprayed or dry."""
 
     name: Name
-    longest_gap_min: Minutes | None = None
     air: Literal["still", "gentle", "fan"] = "still"
+    longest_gap_min: Minutes | None = None
 
 
 class SensorTable(_Table):
