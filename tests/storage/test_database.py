@@ -6,7 +6,9 @@ import signal
 import stat
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import apsw
 import pytest
@@ -14,6 +16,9 @@ import pytest
 from curewatch.errors import StorageError
 from curewatch.storage import Database, Store, sqlite_version
 from curewatch.storage.faults import explained
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def test_a_new_file_is_for_the_group_whatever_the_umask(tmp_path: Path) -> None:
@@ -154,13 +159,47 @@ def test_a_directory_in_the_files_place_is_named_with_a_fix(tmp_path: Path) -> N
         Database.open(tmp_path / "shop.db")
 
 
-def test_a_file_the_system_opens_for_reading_only_is_refused(tmp_path: Path) -> None:
-    # A kernel file: it may be opened by nobody for writing, root included.
-    source = Path("/proc/self/mounts")
-    path = tmp_path / "shop.db"
-    path.symlink_to(source)
-    with pytest.raises(StorageError, match=r"database .*shop\.db: "):
-        Database.open(path)
+@contextlib.contextmanager
+def nobody_may_write(*, folder_mode: int = 0o555) -> Iterator[Path]:
+    """Give a folder with a database that is whole, and be a user who may only read that."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        Database.open(folder / "shop.db").close()
+        (folder / "shop.db").chmod(0o444)
+        folder.chmod(folder_mode)
+        me = os.geteuid()
+        if me == 0:  # no mode keeps the superuser out
+            os.seteuid(65534)
+        try:
+            yield folder
+        finally:
+            os.seteuid(me)
+            folder.chmod(0o755)
+
+
+@pytest.mark.parametrize("folder_mode", [0o555, 0o777])
+def test_a_database_this_user_may_only_read_is_refused_for_writing(folder_mode: int) -> None:
+    with (
+        nobody_may_write(folder_mode=folder_mode) as folder,
+        pytest.raises(StorageError, match="may only be read here: run as the daemon's user"),
+    ):
+        Database.open(folder / "shop.db")
+
+
+def test_a_directory_this_user_may_not_write_is_named_with_a_fix() -> None:
+    with (
+        nobody_may_write() as folder,
+        pytest.raises(StorageError, match="cannot be created: Permission denied: make its dir"),
+    ):
+        Database.open(folder / "other.db")
+
+
+def test_reading_where_no_log_can_be_made_says_to_join_the_group() -> None:
+    with (
+        nobody_may_write() as folder,
+        pytest.raises(StorageError, match="run as the daemon's user or group"),
+    ):
+        Database.open(folder / "shop.db", read_only=True)
 
 
 def test_another_programs_database_is_left_alone(tmp_path: Path) -> None:
