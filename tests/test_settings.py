@@ -13,6 +13,7 @@ import pytest
 from curewatch.errors import BadConfig
 from curewatch.settings import load_settings
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.reading import Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
 
 if TYPE_CHECKING:
@@ -200,6 +201,28 @@ def test_kinds_to_mute_and_quiet_hours_come_as_the_shop_knows_them(
     quiet = notify.quiet()
     assert quiet is not None
     assert (quiet.start_min, quiet.stop_min) == (1320, 420)
+
+
+@pytest.mark.parametrize(
+    ("keys", "urgency", "held"),
+    [
+        ("", Urgency.TODAY, False),
+        ('quiet_hours = "22:00-07:00"', Urgency.TODAY, True),
+        ('quiet_hours = "22:00-07:00"', Urgency.NOW, False),
+        ('quiet_hours = "22:00-07:00"\nquiet_lets_through = "nothing"', Urgency.NOW, True),
+        ('quiet_hours = "07:00-22:00"', Urgency.NOTE, False),
+    ],
+)
+def test_quiet_hours_hold_what_can_wait(
+    keys: str,
+    urgency: Urgency,
+    held: bool,  # noqa: FBT001 - a parameter of the test
+    written: Callable[[str], Path],
+) -> None:
+    settings = load_settings(written(f'[site]\ntimezone = "Europe/Berlin"\n[notify]\n{keys}\n'))
+    midnight_ms, seven_ms = 1_736_550_000_000, 1_736_575_200_000  # 2025-01-11 00:00, 07:00 there
+    until_ms = settings.notify.held_until_ms(urgency, midnight_ms, zone=settings.zone)
+    assert until_ms == (seven_ms if held else None)
 
 
 def test_protocol_five_may_be_a_number(written: Callable[[str], Path]) -> None:

@@ -4,6 +4,7 @@ What each key means stands in docs/configuration.md; the annotations here are ev
 pydantic, so this module does without postponed ones.
 """
 
+from datetime import tzinfo
 from pathlib import Path
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
@@ -40,6 +41,7 @@ from curewatch.settings.values import (
     zone_name,
 )
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.reading import Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
 from curewatch.shop.words import Words
 
@@ -150,6 +152,12 @@ class NotifyTable(_Table):
     def quiet(self) -> QuietHours | None:
         """Return the quiet hours, if any."""
         return None if self.quiet_hours is None else QuietHours.parse(self.quiet_hours)
+
+    def held_until_ms(self, urgency: Urgency, now_ms: int, *, zone: tzinfo) -> int | None:
+        """Return until when a notice of `urgency` waits for the quiet to end [ms], or None."""
+        quiet = self.quiet()
+        passes = urgency is Urgency.NOW and self.quiet_lets_through == "now"
+        return None if quiet is None or passes else quiet.until_ms(now_ms, zone)
 
 
 class ClockTable(_Table):
