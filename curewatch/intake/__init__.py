@@ -1,25 +1,22 @@
 """What comes in: MQTT messages and loggers' files, each told as `Reading` or `Rejected`.
 
 `mapping` says where in a message a sensor's numbers stand, `decode` turns any bytes into readings
-or named rejections, `mqtt` holds the line to the broker and acknowledges only what has been kept,
+or named rejections, `mqtt` (imported by the daemon alone) holds the line to the broker and acknowledges only what
+has been kept,
 `backlog` tells a fresh message from one that waited at the broker, and `csv_log` reads a logger's
 file. Nothing here stores, decides or raises an alert.
 """
 
 from curewatch.intake.arrivals import Arrived, Delivery, IntakeState
-from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.csv_log import Log, read_log
 from curewatch.intake.decode import decode
 from curewatch.intake.mapping import SensorMapping, TopicTable, mapping_faults
-from curewatch.intake.mqtt import MqttIntake
 
 __all__ = [
     "Arrived",
-    "BrokerAccess",
     "Delivery",
     "IntakeState",
     "Log",
-    "MqttIntake",
     "SensorMapping",
     "TopicTable",
     "decode",

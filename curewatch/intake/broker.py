@@ -87,7 +87,7 @@ def unreachable_hint(error: BaseException | None) -> str:
         case socket.gaierror():
             return "no such host; check the broker's host in the configuration"
         case ssl.SSLError():
-            return f"no encrypted line ({error.reason or error}); check certificate and port"
+            return f"no encrypted line ({error}); check certificate and port"
         case TimeoutError():
             return "no answer; check the address, the network and any firewall"
     return f"{error or 'unknown reason'}; check the network"

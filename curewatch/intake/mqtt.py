@@ -423,10 +423,15 @@ class MqttIntake:
         return any(thread.name == name for thread in threading.enumerate())
 
     def _revive(self) -> None:
-        """Start the network thread again should it ever have ended by itself."""
-        if self._started and not self._network_alive():
-            self._trouble("the network thread had ended and is started again")
-            self._client.loop_start()
+        """Begin again with a new client should the network thread ever have ended by itself."""
+        if not self._started or self._network_alive():
+            return
+        self._trouble("the network thread had ended; the line is opened anew")
+        with self._lock:
+            self._connected = False
+            self._subscribed.clear()
+            self._client = self._new_client()
+        self.start()
 
 
 def _topic_of(message: MQTTMessage) -> str:

@@ -86,7 +86,8 @@ def saturation_pressure_pa(temp_c: Numbers, over: Literal["water", "ice"] = "wat
     Notes
     -----
     Stated error 0.03 % from 0 to 200 degC (water) and -100 to 0 degC (ice). Over water below
-    0 degC the equation is extrapolated: 0.011 % off IAPWS at -10 degC, about 1 % at -40 degC.
+    0 degC the equation is extrapolated: 0.011 % off IAPWS at -10 degC and 0.3 % off Murphy and
+    Koop (2005) at -33 degC, where no dew point means much.
 
     References
     ----------
@@ -372,7 +373,7 @@ def pressure_at_altitude_pa(altitude_m: Numbers) -> FloatArray:
     Parameters
     ----------
     altitude_m : float or array
-        Geopotential altitude [m], -1000 to 5000.
+        Geopotential altitude [m], -1000 to 11000.
 
     Returns
     -------
@@ -393,7 +394,7 @@ def pressure_at_altitude_pa(altitude_m: Numbers) -> FloatArray:
     ISO 2533:1975; ICAO Doc 7488/3; rounded constants as in ASHRAE Handbook - Fundamentals 2017,
     chapter 1, equation 3.
     """
-    altitude = checked(altitude_m, "altitude_m", allowed=(-1000.0, 5000.0), unit="m")
+    altitude = checked(altitude_m, "altitude_m", allowed=(-1000.0, 11000.0), unit="m")
     pressure: FloatArray = STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * altitude) ** 5.2559
     return pressure
 

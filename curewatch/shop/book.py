@@ -33,7 +33,7 @@ class ClockBook:
     def splice(self, room: str, block: GridBlock) -> None:
         """Take a stretch of a room's merged record in, and bring its clocks up to date."""
         climate = self.climates.get(room)
-        if climate is None or block.first_minute < climate.first_minute:
+        if climate is None or not climate.size or block.first_minute < climate.first_minute:
             climate = self.climates[room] = ClimateTrack(block.first_minute)
             climate.splice(block)
             self._derived.pop(room, None)
@@ -46,6 +46,11 @@ class ClockBook:
         for (name, _), clock in self._clocks.items():
             if name == room:
                 clock.extend(start)
+
+    def drop(self, room: str) -> None:
+        """Forget a room's record, to be spliced anew; its clocks are rebuilt then."""
+        self.climates.pop(room, None)
+        self._derived.pop(room, None)
 
     def clock(self, room: str, law: RateLaw) -> ClockTrack:
         """Return the clock of a room and a law, built on first use."""

@@ -158,8 +158,8 @@ def merge(
     Parameters
     ----------
     series : mapping of (sensor, quantity) to (times [ms], values), sorted by time
-        Must reach back to each sensor's last reading before `first_minute`, so that the
-        straight line across the seam is the same as in one piece.
+        Must reach back to each sensor's last reading before the minute that ends at
+        `first_minute`, so that the record across the seam is the same as in one piece.
     first_minute : int
         First grid instant, minutes since the epoch.
     longest_gap_s : float
@@ -168,17 +168,18 @@ def merge(
         Gaps a person filled with an assumed climate.
     """
     frontier = _frontier(series, fills)
-    minutes = 1 if frontier is None else max(-(-frontier // MINUTE_MS) - first_minute + 1, 1)
+    lead = first_minute - 1  # whether a sensor is known at an instant hangs on the cell before it
+    minutes = 2 if frontier is None else max(-(-frontier // MINUTE_MS) - lead + 1, 2)
     rows = np.zeros((7, minutes))
     for quantity, row in QUANTITY_ROW.items():
         mine = [
             value for (_, q), value in sorted(series.items()) if q is quantity and value[0].size
         ]
-        layers = [_on_grid(one, first_minute, minutes, longest_gap_s * 1000.0) for one in mine]
+        layers = [_on_grid(one, lead, minutes, longest_gap_s * 1000.0) for one in mine]
         rows[row], rows[row + TEMP_COVER] = _median(layers, minutes)
     for fill in fills:
-        _apply(fill, rows, first_minute)
-    return GridBlock(first_minute, rows, frontier)
+        _apply(fill, rows, lead)
+    return GridBlock(first_minute, rows[:, 1:], frontier)
 
 
 def _frontier(series: Mapping[tuple[str, Quantity], Series], fills: Sequence[Fill]) -> int | None:
@@ -255,7 +256,7 @@ def gaps(
     found = [(start_ms, min(first_minute * MINUTE_MS, stop_ms))]
     for begin, end in open_runs(cover, first, last):
         opening, closing = ((first_minute + i) * MINUTE_MS for i in (begin, end))
-        leads = begin > 0 and cover[begin - 1] > 0.0
+        leads = begin > 0 and cover[begin - 1] >= 1.0
         if leads:
             opening += round(cover[begin] * MINUTE_MS)
         if not leads or end - begin > 1:

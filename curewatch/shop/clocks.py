@@ -122,6 +122,7 @@ class ClockTrack:
         self.last_rate = 0.0
         self._sums = np.zeros((SUM_ROWS, SPARE_MINUTES))
         self._cover = np.zeros(SPARE_MINUTES)
+        self._rate = np.zeros(SPARE_MINUTES)
         if climate.size:
             self.extend(0)
 
@@ -146,23 +147,37 @@ class ClockTrack:
         ):
             whole = np.nan_to_num(values, nan=0.0)
             cells[row] = 0.5 * (whole[:-1] + whole[1:]) * cover[:-1]
-        cells[FAST] = cells[HOURS] + self._gap_credit(rate, cover)[:-1]
+        cells[FAST] = 0.0
         cells[COVERED] = cover[:-1]
         cells[BEYOND] = cells[HOURS] * self._beyond(temp[:-1])
         self._sums[:, start + 1 : size] = self._sums[:, start : start + 1] + np.cumsum(
             cells, axis=1
         ) * (MINUTE_MS / MS_PER_H)
         self._cover[start:size] = cover
+        self._rate[start:size] = rate
         self.size = size
         self.last_rate = float(rate[-1])
+        self._credit_gaps(start)
+
+    def _credit_gaps(self, start: int) -> None:
+        """Sum the early end anew from the cell `start` on, or from where its gap began."""
+        covered = np.flatnonzero(self._cover[:start] >= 1.0)
+        first = 0 if not covered.size else int(covered[-1]) + 1
+        first = min(first, start)
+        rate, cover = self._rate[first : self.size], self._cover[first : self.size]
+        hours = np.diff(self._sums[HOURS, first : self.size])
+        credit = self._gap_credit(rate, cover)[:-1] * (MINUTE_MS / MS_PER_H)
+        early = self._sums[FAST, first : self.size]
+        early[1:] = early[0] + np.cumsum(hours + credit)
 
     def _reserve(self, size: int) -> None:
         if size > self._cover.size:
             room = size + max(SPARE_MINUTES, size // 8)
-            sums, cover = np.zeros((SUM_ROWS, room)), np.zeros(room)
+            sums, cover, rate = np.zeros((SUM_ROWS, room)), np.zeros(room), np.zeros(room)
             sums[:, : self.size] = self._sums[:, : self.size]
             cover[: self.size] = self._cover[: self.size]
-            self._sums, self._cover = sums, cover
+            rate[: self.size] = self._rate[: self.size]
+            self._sums, self._cover, self._rate = sums, cover, rate
 
     def _inputs(self, start: int) -> tuple[Floats, Floats, Floats]:
         """Return temperature, humidity and cover as this law sees them, from index `start` on."""
@@ -173,6 +188,8 @@ class ClockTrack:
             on_cell = climate.row(SURFACE_COVER, start)
             known = on_cell > 0.0
             known[1:] |= on_cell[:-1] > 0.0
+            if start > 0:
+                known[0] |= bool(climate.row(SURFACE_COVER, start - 1, start)[0] > 0.0)
             if known.any():
                 temp = np.where(known, climate.row(SURFACE, start), temp)
                 cover = np.maximum(cover, on_cell)
@@ -202,9 +219,15 @@ class ClockTrack:
         position = (at_ms - self.climate.start_ms) / MINUTE_MS
         inside = np.clip(position, 0.0, self.size - 1)
         cell = np.minimum(inside.astype(np.int64), max(self.size - 2, 0))
-        share = self._within(cell, inside - cell)
+        share = inside - cell
+        earned = self._within(cell, share)
         low, high = self._sums[:, cell], self._sums[:, np.minimum(cell + 1, self.size - 1)]
-        sums = low + share * (high - low)
+        gained = high - low
+        sums = low + earned * gained
+        cover = self._cover[cell]
+        still_open = np.where(cover < 1.0, 1.0 - cover, 1.0)
+        waited = np.clip((share - earned * cover) / still_open, 0.0, 1.0)
+        sums[FAST] += (waited - earned) * (gained[FAST] - gained[HOURS])
         past_h = (position - (self.size - 1)) * (MINUTE_MS / MS_PER_H)
         sums[FAST] += np.maximum(past_h, 0.0) * self.last_rate
         return np.asarray(sums, dtype=np.float64)
@@ -215,7 +238,7 @@ class ClockTrack:
         A cell that a gap opens or closes in earns at the side that readings cover.
         """
         cover = self._cover[cell]
-        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] > 0.0)
+        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] >= 1.0)
         safe = np.where(cover > 0.0, cover, 1.0)
         early = np.minimum(share / safe, 1.0)
         late = np.maximum(share - (1.0 - cover), 0.0) / safe
@@ -233,7 +256,7 @@ class ClockTrack:
         share = (target_h - sums[cell]) / (sums[after] - sums[cell])
         cover = float(self._cover[cell])
         if cover < 1.0:
-            follows = cell > 0 and self._cover[cell - 1] > 0.0
+            follows = cell > 0 and self._cover[cell - 1] >= 1.0
             share = share * cover if follows else 1.0 - cover + share * cover
         return float(self.climate.start_ms + (cell + share) * MINUTE_MS)
 

@@ -21,9 +21,9 @@ from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
 from curewatch.shop.room import Room
 
 if TYPE_CHECKING:
-    from curewatch.shop.book import ClockBook
     from collections.abc import Callable, Mapping
 
+    from curewatch.shop.book import ClockBook
     from curewatch.shop.climate import Floats
     from curewatch.shop.piece import Piece
 

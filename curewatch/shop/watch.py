@@ -73,6 +73,12 @@ class Watch:
             if alert.phase is AlertPhase.RESTING and owner(alert.subject).startswith("piece:"):
                 self.piece_changed(owner(alert.subject).removeprefix("piece:"))
 
+    def replace_alerts(self, alerts: Iterable[Alert]) -> None:
+        """Take the alerts that are not cleared in anew, as people may have moved them."""
+        self._alerts = {}
+        for alert in alerts:
+            self.note(alert)
+
     def alerts(self) -> list[Alert]:
         """Return every alert that is not cleared."""
         return [alert for mine in self._alerts.values() for alert in mine.values()]

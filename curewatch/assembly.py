@@ -1,0 +1,106 @@
+"""Putting the shop together from its settings and its storage, for the daemon and the commands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch import finish_files
+from curewatch.shop.book import ClockBook
+from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.reading import RejectReason
+from curewatch.shop.shop import Refusals, Shop, biases
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from curewatch.settings import Settings
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.piece import Piece
+    from curewatch.storage import Store
+
+DAY_MS = 86_400_000
+RECENT_MS = 8 * DAY_MS  # rooms are known at least this far back
+OLDEST_MS = 400 * DAY_MS  # a piece whose coats are older is judged from here on
+
+
+def assemble(settings: Settings, store: Store, now_ms: int) -> Shop:
+    """Return the shop as stored, its clock book empty; `RoomFeed.load` fills it."""
+    rooms, sensors = settings.rooms(), settings.sensors()
+    shop = Shop(
+        rooms=rooms,
+        sensors=sensors,
+        book=ClockBook(biases(rooms, sensors)),
+        words=settings.words(),
+        began_ms=now_ms,
+    )
+    load_pieces(store, shop)
+    load_heard(store, shop)
+    return shop
+
+
+def load_pieces(store: Store, shop: Shop) -> None:
+    """Bring the pieces and the finish revisions they were sprayed under up to date."""
+    shop.pieces = {piece.tag: piece for piece in store.pieces.load_all()}
+    for piece in shop.pieces.values():
+        load_finish(store, shop, piece)
+
+
+def load_finish(store: Store, shop: Shop, piece: Piece) -> None:
+    """Make sure the profile a piece was sprayed under is at hand."""
+    key = (piece.finish, piece.finish_revision)
+    if key not in shop.finishes:
+        shop.finishes[key] = stored_finish(store, *key)
+
+
+def stored_finish(store: Store, name: str, revision: int) -> Finish:
+    """Return a finish as it was kept under a revision."""
+    text = store.finishes.text(name, revision)
+    return finish_files.load_text(text, source=f"{name} revision {revision}", revision=revision)
+
+
+def load_heard(store: Store, shop: Shop) -> None:
+    """Bring the newest readings and the counts of refused messages up to date."""
+    shop.heard = store.readings.latest()
+    refused: dict[str, list[Refusals]] = {}
+    for row in store.rejections.summary():
+        refused.setdefault(row.sensor, []).append(
+            Refusals(RejectReason(row.reason), row.count, row.last_ms, row.detail)
+        )
+    shop.refusals = {sensor: tuple(rows) for sensor, rows in refused.items()}
+    for (sensor, _), reading in shop.heard.items():
+        known = shop.heard_ms.get(sensor)
+        if known is None or not known.size or reading.at_ms > known[-1]:
+            shop.heard_ms[sensor] = np.array([reading.at_ms], dtype=np.int64)
+
+
+def shelf(settings: Settings) -> dict[str, str]:
+    """Return the shop's own finish files by name; none where no directory is configured."""
+    directory = settings.finishes.directory
+    return {} if directory is None else finish_files.read_directory(directory)
+
+
+def finish_text(settings: Settings, name: str) -> str:
+    """Return a finish's whole text as storage keeps it, from the shop's shelf or as shipped."""
+    own = shelf(settings)
+    text = own[name] if name in own else finish_files.shipped_text(name)
+    return finish_files.resolved_text(text, source=name, shelf=own)
+
+
+def finish_now(settings: Settings, store: Store | None, name: str) -> Finish:
+    """Return a finish as it lies on the shelf, numbered as storage would number it."""
+    text, revision = finish_text(settings, name), 1
+    if store is not None:
+        latest = store.finishes.latest(name)
+        if latest is not None:
+            revision = latest[0] + (latest[1] != text)
+    return finish_files.load_text(text, source=name, revision=revision)
+
+
+def record_start_ms(pieces: Iterable[Piece], now_ms: int) -> int:
+    """Return from where the rooms' record is needed: the first coat of the oldest piece [ms]."""
+    coats = [piece.coats[0].at_ms for piece in pieces if piece.coats]
+    mixed = [c.mixed_at_ms for piece in pieces for c in piece.coats if c.mixed_at_ms is not None]
+    start = min([now_ms - RECENT_MS, *coats, *mixed])
+    return max(start, now_ms - OLDEST_MS) // MINUTE_MS * MINUTE_MS

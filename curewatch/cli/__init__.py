@@ -1,0 +1,1 @@
+"""The `curewatch` command: what people type at the bench and at the shelf."""

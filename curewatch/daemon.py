@@ -1,0 +1,273 @@
+"""The daemon: keeps what sensors say, brings alerts forward, tells people, for years.
+
+One thread owns the database and does everything in rounds; the broker's network thread only
+queues, and notices leave through a thread of their own.
+"""
+
+from __future__ import annotations
+
+import logging
+import signal
+import ssl
+import threading
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from curewatch import __version__, sdnotify
+from curewatch.assembly import assemble, load_heard, load_pieces, record_start_ms
+from curewatch.clock import Clock, NewestReadingClock, StepWatch, SystemClock, system_ms
+from curewatch.errors import StorageError
+from curewatch.intake import Arrived, TopicTable
+from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.mqtt import MqttIntake
+from curewatch.keeping import Keeping
+from curewatch.outbound.notify import Messenger, NoticeSender
+from curewatch.room_feed import RoomFeed
+from curewatch.shop.watch import Watch
+from curewatch.storage import Store
+from curewatch.storage.lock import daemon_lock
+from curewatch.telling import Alarm, Postbox, StateBoard
+from curewatch.upkeep import Upkeep
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from curewatch.settings import Settings
+
+LOG = logging.getLogger(__name__)
+BATCH = 1000  # messages in one commit at most
+SLICE_S = 0.25  # how long a stop may go unnoticed
+STEP_TOLD_S = 30.0  # steps of the system clock smaller than this are nobody's concern
+LONGEST_PAUSE_S = 60.0
+
+
+class Daemon:
+    """One shop being watched."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        store: Store,
+        *,
+        after_round: Callable[[Daemon], None] | None = None,
+    ) -> None:
+        """Watch the shop that `settings` describe, keeping it in `store`.
+
+        `after_round` is called after every round, for those who look on (the demo).
+        """
+        self._settings = settings
+        self._store = store
+        self._after_round = after_round or (lambda _: None)
+        self._window_s = settings.clock.commit_window_s
+        newest = store.readings.newest_ms()
+        self.clock: Clock = (
+            NewestReadingClock(newest)
+            if settings.clock.source == "readings"
+            else SystemClock(newest_stored_ms=newest)
+        )
+        self._steps = StepWatch()
+        self._held: list[Arrived] = []
+        self._clock_told = True
+        self._pause_s = 0.0
+        self.kept = 0
+        start_ms = self.clock.now_ms() or newest or system_ms()
+        self.shop = assemble(settings, store, start_ms)
+        self._hang_sensors(start_ms)
+        self.feed = RoomFeed(store, self.shop)
+        self.feed.load(record_start_ms(self.shop.pieces.values(), start_ms))
+        self.watch = Watch(self.shop, store.alerts.active())
+        self._keeping = Keeping(store, self.shop, self.feed, TopicTable(settings.mappings()))
+        access = broker_access(settings)
+        self._place = access.place
+        self.line = MqttIntake(
+            access,
+            [mapping.topic for mapping in settings.mappings()],
+            site=settings.site.name,
+            now_ms=system_ms,
+            hello={"version": __version__},
+        )
+        urls = settings.notify_urls()
+        self._sender = NoticeSender(Messenger(urls)) if urls else None
+        self._alarm = Alarm(store, self.shop, self.watch, settings)
+        self._postbox = Postbox(store, settings, self._sender)
+        self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
+        self._upkeep = Upkeep(store, self.shop, settings)
+        self._data_version = store.db.data_version()
+        self._touched = store.touched.last_id()
+
+    def run(self, stop: threading.Event) -> None:
+        """Watch until `stop` is set; returns with everything taken in committed."""
+        self.line.start()
+        if self._sender is not None:
+            self._sender.start()
+        self._upkeep.start()
+        sdnotify.tell("READY=1")  # a broker that is away is no reason to be started again
+        ready = False
+        try:
+            while not stop.is_set():
+                if not ready and self.line.state().subscribed:
+                    ready = True
+                    LOG.info("ready: subscribed at %s", self._place)
+                self.round(self._gather(stop))
+                sdnotify.tell("WATCHDOG=1")
+        finally:
+            self._end()
+
+    def _end(self) -> None:
+        sdnotify.tell("STOPPING=1")
+        self.line.stop()
+        self._upkeep.stop()
+        if self._sender is not None:
+            self._sender.stop()
+            now_ms = self.clock.now_ms()
+            if now_ms is not None:
+                self._postbox.work(now_ms)
+        LOG.info("stopped; everything acknowledged is kept")
+
+    def _gather(self, stop: threading.Event) -> list[Arrived]:
+        """Return what arrived within one commit window."""
+        batch: list[Arrived] = []
+        until_s = time.monotonic() + self._window_s + self._pause_s
+        while len(batch) < BATCH and not stop.is_set():
+            left_s = until_s - time.monotonic()
+            if left_s <= 0.0:
+                break
+            batch += self.line.take(BATCH - len(batch), min(left_s, SLICE_S))
+        return batch
+
+    def round(self, arrived: list[Arrived]) -> None:
+        """Keep a batch, notice what people entered, bring alerts forward, tell."""
+        try:
+            self._take_notice_of_people()
+            self._keep(arrived)
+            now_ms = self.clock.now_ms()
+            self._tell_clock(set_=now_ms is not None or self._waits_for_readings())
+            if now_ms is not None:
+                changed = self._alarm.bring_to(now_ms)
+                generation = self.line.state().generation
+                self._board.tell(now_ms, generation=generation, changed=changed)
+                self._postbox.work(now_ms)
+                self._upkeep.work(now_ms)
+            self._pause_s = 0.0
+        except StorageError as error:
+            self._pause_s = min(2.0 * self._pause_s + 1.0, LONGEST_PAUSE_S)
+            LOG.error("%s (trying again; nothing is acknowledged meanwhile)", error)  # noqa: TRY400 - the sentence says it all
+        step_s = self._steps.step_s()
+        if abs(step_s) > STEP_TOLD_S:
+            LOG.warning("the system clock was stepped by %.0f s", step_s)
+            self._upkeep.restart()
+        self._after_round(self)
+
+    def _waits_for_readings(self) -> bool:
+        return isinstance(self.clock, NewestReadingClock)
+
+    def _tell_clock(self, *, set_: bool) -> None:
+        if set_ != self._clock_told:
+            self._clock_told = set_
+            if set_:
+                LOG.info("clock set: going on")
+            else:
+                LOG.warning("clock not set: readings wait, nothing is raised until it is")
+
+    def _keep(self, arrived: list[Arrived]) -> None:
+        """Commit what arrived; hold it while the clock that would stamp it is wrong."""
+        self._held += arrived
+        now_ms = self.clock.now_ms()
+        if now_ms is None and not self._waits_for_readings():
+            return
+        if not self._held:
+            return
+        batch = self._stamped(self._held)
+        rewritten = self._keeping.keep(batch, self.line)
+        self._held = []
+        self.kept += len(batch)
+        for room in rewritten:
+            self.watch.room_rewritten(room)
+        for reading in self.shop.heard.values():
+            self.clock.heard(reading.at_ms)
+
+    def _stamped(self, held: list[Arrived]) -> list[Arrived]:
+        """Stamp what was held with the clock as it is now, by its age on the monotonic one."""
+        if self._waits_for_readings():
+            return held
+        now_ms, now_s = system_ms(), time.monotonic()
+        return [
+            replace(message, received_ms=round(now_ms - (now_s - message.received_s) * 1000.0))
+            for message in held
+        ]
+
+    def _hang_sensors(self, now_ms: int) -> None:
+        """Write down where the configuration says that each sensor hangs."""
+        for sensor in self.shop.sensors:
+            if self._store.places.place(sensor.id, sensor.room, now_ms):
+                LOG.info("sensor %s hangs in %s", sensor.id, sensor.room)
+
+    def _take_notice_of_people(self) -> None:
+        """Bring in what commands wrote since the last round."""
+        version = self._store.db.data_version()
+        if version == self._data_version:
+            return
+        self._data_version = version
+        before = self.shop.pieces
+        load_pieces(self._store, self.shop)
+        load_heard(self._store, self.shop)
+        now_ms = self.clock.now_ms() or system_ms()
+        start_ms = record_start_ms(self.shop.pieces.values(), now_ms)
+        if self.feed.starts_after(start_ms):
+            self.feed.load(start_ms)
+            self.watch.pieces_changed()
+        if before.keys() != self.shop.pieces.keys():
+            self.watch.pieces_changed()
+        for tag, piece in self.shop.pieces.items():
+            if piece != before.get(tag):
+                self.watch.piece_changed(tag)
+        self._rebuild_touched()
+        self.watch.replace_alerts(self._store.alerts.active())
+
+    def _rebuild_touched(self) -> None:
+        """Read again the rooms whose past another process changed."""
+        self._touched, touches = self._store.touched.since(self._touched)
+        from_ms: dict[str, int] = {}
+        for touch in touches:
+            rooms = [touch.room] if touch.room else self.feed.rooms_of(touch.sensor or "")
+            for room in rooms:
+                if room in self.shop.rooms:
+                    from_ms[room] = min(touch.from_ms, from_ms.get(room, touch.from_ms))
+        for room, at_ms in from_ms.items():
+            self.feed.reload(room, at_ms)
+            self.watch.room_rewritten(room)
+
+
+def broker_access(settings: Settings) -> BrokerAccess:
+    """Return how to reach the broker."""
+    broker = settings.broker
+    return BrokerAccess(
+        host=broker.host,
+        port=broker.port,
+        client_id=settings.client_id(),
+        username=broker.username,
+        password=settings.broker_password(),
+        protocol=broker.protocol,
+        receive_maximum=2 * BATCH,
+        tls=ssl.create_default_context(cafile=broker.ca_file) if broker.tls else None,
+    )
+
+
+def watch_shop(
+    settings: Settings,
+    *,
+    after_round: Callable[[Daemon], None] | None = None,
+    stop: threading.Event | None = None,
+) -> None:
+    """Run the daemon until a signal (or `stop`) ends it."""
+    ending = stop or threading.Event()
+    if stop is None:
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda *_: ending.set())
+    path = settings.storage.path
+    with daemon_lock(path), Store.open(path) as store:
+        for warning in settings.warnings:
+            LOG.warning("configuration: %s", warning)
+        LOG.info("curewatch %s on %s", __version__, path)
+        Daemon(settings, store, after_round=after_round).run(ending)

@@ -1,0 +1,1 @@
+"""The demo: an invented shop over a fortnight, through a real broker and the real daemon."""

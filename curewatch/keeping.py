@@ -1,0 +1,132 @@
+"""Keeping: what arrived becomes readings, is committed, acknowledged, and brought into the book.
+
+The order is the promise: decode, gate, commit, then acknowledge. A message is acknowledged only
+after the transaction that holds its readings (or counts its refusal) is on the disk.
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from curewatch.assembly import load_heard
+from curewatch.intake import Arrived, TopicTable, decode
+from curewatch.shop.gate import QualityGate
+from curewatch.shop.reading import Flag, Reading, Rejected, RejectReason
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from curewatch.room_feed import RoomFeed
+    from curewatch.shop.shop import Shop
+    from curewatch.storage import Store
+
+LOG = logging.getLogger(__name__)
+RESUME_MS = 7 * 3_600_000  # a frozen pair is known again after a restart
+HEARD_KEPT = 20_000
+
+
+class Line(Protocol):
+    """What acknowledges messages: the line to the broker."""
+
+    def ack(self, messages: Iterable[Arrived]) -> None:
+        """Tell the broker that messages are kept for good."""
+
+
+class Keeping:
+    """Takes batches of messages in, and keeps the shop's book and facts in step with storage."""
+
+    def __init__(self, store: Store, shop: Shop, feed: RoomFeed, topics: TopicTable) -> None:
+        """Write to `store`; feed `shop`."""
+        self._store = store
+        self._shop = shop
+        self._feed = feed
+        self._topics = topics
+        self._gate = resumed_gate(store)
+        self._untimed_ms = 0
+
+    def keep(self, arrived: Sequence[Arrived], line: Line) -> set[str]:
+        """Keep a batch; return the rooms whose past it changed."""
+        answers = [answer for message in arrived for answer in self._answers(message)]
+        readings = [answer for answer in answers if isinstance(answer, Reading)]
+        refused = [answer for answer in answers if isinstance(answer, Rejected)]
+        with self._store.db.transaction():
+            added = self._store.readings.add(readings)
+            refused += [_refused(r, RejectReason.DUPLICATE) for r in added.duplicates]
+            refused += [_refused(r, RejectReason.CONFLICT) for r in added.conflicts]
+            self._store.rejections.add(refused)
+        line.ack(arrived)
+        return self._take_in(added.added, refused)
+
+    def _answers(self, message: Arrived) -> list[Reading | Rejected]:
+        found: list[Reading | Rejected] = []
+        for mapping in self._topics.for_topic(message.topic):
+            answers = decode(
+                mapping,
+                message.payload,
+                received_ms=message.received_ms,
+                retained=message.retained,
+                backlog=message.backlog,
+            )
+            spread = [self._spread_untimed(answer) for answer in answers]
+            found += self._gate.admit_all(spread, received_ms=message.received_ms)
+        return found
+
+    def _spread_untimed(self, answer: Reading | Rejected) -> Reading | Rejected:
+        """Give a reading whose time is not known a millisecond of its own: none may be lost."""
+        if isinstance(answer, Rejected) or not answer.flags & Flag.TIME_UNKNOWN:
+            return answer
+        self._untimed_ms = max(answer.at_ms, self._untimed_ms + 1)
+        return Reading(
+            sensor=answer.sensor,
+            quantity=answer.quantity,
+            at_ms=self._untimed_ms,
+            value=answer.value,
+            origin=answer.origin,
+            flags=answer.flags,
+        )
+
+    def _take_in(self, readings: Sequence[Reading], refused: Sequence[Rejected]) -> set[str]:
+        timed = [reading for reading in readings if not reading.flags & Flag.TIME_UNKNOWN]
+        rewritten = self._feed.take(timed)
+        note_heard(self._shop, timed)
+        for sensor in {reading.sensor for reading in timed}:
+            since = self._gate.frozen_since_ms(sensor)
+            if since is None:
+                self._shop.frozen_since.pop(sensor, None)
+            else:
+                self._shop.frozen_since[sensor] = since
+        if refused:
+            load_heard(self._store, self._shop)
+        return rewritten
+
+
+def note_heard(shop: Shop, readings: Iterable[Reading]) -> None:
+    """Remember when sensors were heard, and their newest values."""
+    times: dict[str, set[int]] = {}
+    for reading in readings:
+        times.setdefault(reading.sensor, set()).add(reading.at_ms)
+        key = (reading.sensor, reading.quantity)
+        newest = shop.heard.get(key)
+        if newest is None or reading.at_ms >= newest.at_ms:
+            shop.heard[key] = reading
+    for sensor, new in times.items():
+        known = shop.heard_ms.get(sensor, np.empty(0, dtype=np.int64))
+        shop.heard_ms[sensor] = np.union1d(known, np.array(sorted(new)))[-HEARD_KEPT:]
+
+
+def resumed_gate(store: Store) -> QualityGate:
+    """Return the quality gate as it stood after the newest stored readings."""
+    newest = store.readings.newest_ms()
+    recent = [] if newest is None else list(store.readings.rows(newest - RESUME_MS, newest + 1))
+    return QualityGate.resume([*store.readings.latest().values(), *recent])
+
+
+def _refused(reading: Reading, reason: RejectReason) -> Rejected:
+    same = (
+        "the same value" if reason is RejectReason.DUPLICATE else f"another value {reading.value:g}"
+    )
+    detail = f"{reading.quantity.word} at this instant is kept already; came again with {same}"
+    return Rejected(reading.sensor, reason, reading.at_ms, detail, reading.quantity)

@@ -1,0 +1,209 @@
+"""Feeds the clock book: rooms' records from storage at the start, new readings as they come."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.shop.climate import MINUTE_MS, merge
+from curewatch.shop.tail import KEPT_MS, RoomTail
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from curewatch.shop.climate import Series
+    from curewatch.shop.piece import Fill
+    from curewatch.shop.reading import Quantity, Reading
+    from curewatch.shop.shop import Shop
+    from curewatch.storage import Store
+
+    Key = tuple[str, Quantity]
+
+CHUNK_MS = 15 * 86_400_000  # so much of the raw record is in memory at once
+REWRITTEN_MS = 10 * MINUTE_MS  # a change farther back than this calls for new looks at pieces
+FOR_EVER_MS = 2**62
+
+
+class RoomFeed:
+    """Keeps the climate tracks of a shop's book in step with storage."""
+
+    def __init__(self, store: Store, shop: Shop) -> None:
+        """Feed `shop` from `store`."""
+        self._store = store
+        self._shop = shop
+        self._tails: dict[str, RoomTail] = {}
+        self._fills: dict[str, tuple[Fill, ...]] = {}
+        self._places = store.places.history()
+        self._start_ms = 0
+
+    def places_changed(self) -> None:
+        """Read again which sensor hangs where, since when."""
+        self._places = self._store.places.history()
+
+    def starts_after(self, start_ms: int) -> bool:
+        """Return whether the record read so far begins later than `start_ms` [ms]."""
+        return start_ms < self._start_ms
+
+    def rooms_of(self, sensor: str) -> set[str]:
+        """Return the rooms a sensor has hung in."""
+        return {room for _, _, room in self._spans(sensor)}
+
+    def load(self, start_ms: int, rooms: Iterable[str] | None = None) -> None:
+        """Read the record of rooms (all, if not said) from `start_ms` [ms] on."""
+        self._start_ms = start_ms // MINUTE_MS * MINUTE_MS
+        for room in self._shop.rooms if rooms is None else rooms:
+            self._shop.book.drop(room)
+            self._read(room, self._start_ms)
+
+    def reload(self, room: str, from_ms: int) -> None:
+        """Read one room's record again from `from_ms` [ms] on: its past was changed."""
+        track = self._shop.book.climates.get(room)
+        start = max(from_ms - self._lead_ms(room), self._start_ms)
+        if track is None or track.frontier_ms is None or start <= track.start_ms:
+            self._shop.book.drop(room)
+            start = self._start_ms
+        else:
+            start = min(start, track.frontier_ms)
+        self._read(room, start // MINUTE_MS * MINUTE_MS)
+
+    def take(self, readings: Sequence[Reading]) -> set[str]:
+        """Bring the book up to date with new readings; return the rooms whose past changed."""
+        by_room: dict[str, list[Reading]] = {}
+        for reading in readings:
+            room = self._room_of(reading.sensor, reading.at_ms)
+            if room is not None:
+                by_room.setdefault(room, []).append(reading)
+        return {room for room, mine in by_room.items() if self._take(room, mine)}
+
+    def _take(self, room: str, readings: list[Reading]) -> bool:
+        """Take one room's new readings in; return whether its past changed."""
+        track = self._shop.book.climates.get(room)
+        frontier = None if track is None else track.frontier_ms
+        tail = self._tails.setdefault(room, RoomTail(self._shop.longest_gap_s(room)))
+        start = tail.take(readings)
+        if start is None:
+            self.reload(room, min(reading.at_ms for reading in readings))
+            return True
+        if track is not None and frontier is not None:
+            start = max(min(start, frontier), track.start_ms)
+        self._shop.book.splice(room, tail.block(start, self._fills_of(room)))
+        newest = max(reading.at_ms for reading in readings)
+        tail.trim(newest)
+        return frontier is not None and start < frontier - REWRITTEN_MS
+
+    def _read(self, room: str, start_ms: int) -> None:
+        """Merge a room's stored record from `start_ms` on, one overlapping stretch at a time."""
+        gap_s, lead_ms = self._shop.longest_gap_s(room), self._lead_ms(room)
+        self._fills[room] = self._store.fills.for_room(room)
+        newest = self._store.readings.newest_ms() or start_ms
+        stop = max([newest, *(fill.stop_ms for fill in self._fills[room])]) + 1
+        recent = max(stop - max(KEPT_MS, 2 * lead_ms), start_ms)
+        series = self._series(room, start_ms - lead_ms, start_ms)
+        before_recent: dict[Key, Series] = {}
+        start, known_to = start_ms, start_ms
+        while True:
+            end = min(max(start, known_to) + CHUNK_MS, stop)
+            series = joined(series, self._series(room, known_to, end))
+            block = merge(
+                series,
+                first_minute=start // MINUTE_MS,
+                longest_gap_s=gap_s,
+                fills=[fill for fill in self._fills[room] if fill.start_ms < end],
+            )
+            before_recent.update(last_before(series, recent))
+            frontier = block.frontier_ms
+            if frontier is not None and frontier >= start:
+                self._shop.book.splice(room, block)
+            if end >= stop:
+                break
+            known_to = end
+            if room in self._shop.book.climates:
+                joint = min(end - lead_ms, self._shop.book.frontier_ms(room) or end)
+                start = max(joint // MINUTE_MS * MINUTE_MS, start_ms)
+            else:
+                start = end // MINUTE_MS * MINUTE_MS
+            series = joined(last_before(series, start), since(series, start))
+        tail = self._tails[room] = RoomTail(gap_s)
+        tail.reset(joined(before_recent, self._series(room, recent, stop)), recent)
+
+    def _series(self, room: str, start_ms: int, stop_ms: int) -> dict[Key, Series]:
+        """Return the readings of the sensors that hung in a room, while they did."""
+        found: dict[Key, Series] = {}
+        stays = self._stays(room)
+        block = self._store.readings.block(start_ms, stop_ms, sensors=list(stays))
+        for key, (times, values) in block.items():
+            inside = np.zeros(times.shape, dtype=bool)
+            for begin, end in stays[key[0]]:
+                inside |= (times >= begin) & (times < end)
+            if inside.all():
+                found[key] = (times, values)
+            elif inside.any():
+                found[key] = (times[inside], values[inside])
+        return found
+
+    def _stays(self, room: str) -> dict[str, list[tuple[int, int]]]:
+        """Return the spans each sensor hung in a room, by sensor [ms]."""
+        found: dict[str, list[tuple[int, int]]] = {}
+        for sensor in {*self._places, *(s.id for s in self._shop.sensors)}:
+            spans = [(begin, end) for begin, end, where in self._spans(sensor) if where == room]
+            if spans:
+                found[sensor] = spans
+        return found
+
+    def _spans(self, sensor: str) -> list[tuple[int, int, str]]:
+        """Return where a sensor hung, as (from, to, room); the first place reaches back."""
+        places = self._places.get(sensor)
+        if not places:
+            return [(0, FOR_EVER_MS, s.room) for s in self._shop.sensors if s.id == sensor]
+        begins = [0, *(at for at, _ in places[1:])]
+        ends = [*begins[1:], FOR_EVER_MS]
+        return [
+            (begin, end, room) for begin, end, (_, room) in zip(begins, ends, places, strict=True)
+        ]
+
+    def _room_of(self, sensor: str, at_ms: int) -> str | None:
+        for begin, end, room in self._spans(sensor):
+            if begin <= at_ms < end:
+                return room
+        return None
+
+    def _lead_ms(self, room: str) -> int:
+        return round(self._shop.longest_gap_s(room) * 1000.0) + MINUTE_MS
+
+    def _fills_of(self, room: str) -> tuple[Fill, ...]:
+        if room not in self._fills:
+            self._fills[room] = self._store.fills.for_room(room)
+        return self._fills[room]
+
+
+def joined(before: Mapping[Key, Series], after: Mapping[Key, Series]) -> dict[Key, Series]:
+    """Return both series of each key one after the other."""
+    found = dict(before)
+    for key, (times, values) in after.items():
+        if key in found:
+            held = found[key]
+            found[key] = (np.concatenate((held[0], times)), np.concatenate((held[1], values)))
+        else:
+            found[key] = (times, values)
+    return found
+
+
+def last_before(series: Mapping[Key, Series], at_ms: int) -> dict[Key, Series]:
+    """Return of each series the last reading before an instant [ms], where there is one."""
+    found = {}
+    for key, (times, values) in series.items():
+        count = int(np.searchsorted(times, at_ms))
+        if count:
+            found[key] = (times[count - 1 : count], values[count - 1 : count])
+    return found
+
+
+def since(series: Mapping[Key, Series], at_ms: int) -> dict[Key, Series]:
+    """Return of each series the readings at or after an instant [ms]."""
+    found = {}
+    for key, (times, values) in series.items():
+        count = int(np.searchsorted(times, at_ms))
+        if count < times.size:
+            found[key] = (times[count:], values[count:])
+    return found

@@ -1,0 +1,216 @@
+"""The assessment as plain data, the same on every face: commands, MQTT, exports, later the page.
+
+Instants are ISO 8601 in UTC, temperatures degC, humidity percent, hours decimal. Keys end in
+their unit. `None` means not known, never nought.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from curewatch.shop.alert import Alert
+    from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
+    from curewatch.shop.deeds import Deed
+    from curewatch.shop.milestones import ClockReading, Milestone
+    from curewatch.shop.spray import Limit, SprayCheck
+    from curewatch.shop.window import RecoatWindow
+
+    Plain = dict[str, "PlainValue"]
+    PlainValue = str | int | float | bool | None | list["PlainValue"] | dict[str, "PlainValue"]
+
+FORMAT = 1  # of these shapes; raised when a key changes its meaning
+ETA_BASIS = "the room goes on as the mean of its last 24 h"
+
+
+def instant(at_ms: int | None) -> str | None:
+    """Return an instant [ms] as ISO 8601 in UTC with milliseconds."""
+    if at_ms is None:
+        return None
+    moment = datetime.fromtimestamp(at_ms / 1000, tz=UTC)
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def assessment_plain(now: Assessment) -> Plain:
+    """Return the whole shop."""
+    return {
+        "format": FORMAT,
+        "at": instant(now.at_ms),
+        "rooms": [room_plain(room) for room in now.rooms],
+        "pieces": [piece_plain(piece) for piece in now.pieces],
+    }
+
+
+def room_plain(room: RoomNow) -> Plain:
+    """Return a room."""
+    climate = room.climate
+    rh = None if climate is None else climate.rh_frac
+    return {
+        "room": room.name,
+        "air": room.air,
+        "climate_at": None if climate is None else instant(climate.at_ms),
+        "fresh": room.fresh,
+        "temp_c": None if climate is None else climate.temp_c,
+        "rh_pct": None if rh is None else rh * 100.0,
+        "surface_c": None if climate is None else climate.surface_c,
+        "dew_point_c": room.dew_point_c,
+        "surface_over_dew_k": room.surface_over_dew_k,
+        "wood_emc_pct": room.wood_emc_pct,
+        "coverage_24h_pct": room.coverage_24h_pct,
+        "spray": [check_plain(check) for check in room.checks],
+        "sensors": [sensor_plain(sensor) for sensor in room.sensors],
+    }
+
+
+def sensor_plain(sensor: SensorNow) -> Plain:
+    """Return a sensor."""
+    return {
+        "sensor": sensor.id,
+        "room": sensor.room,
+        "last_heard_at": instant(sensor.last_heard_at),
+        "temp_c": sensor.temp_c,
+        "rh_pct": None if sensor.rh_frac is None else sensor.rh_frac * 100.0,
+        "surface_c": sensor.surface_c,
+        "frozen_since": instant(sensor.frozen_since),
+        "rejected": [
+            {
+                "reason": str(row.reason),
+                "count": row.count,
+                "last_at": instant(row.last_ms),
+                "detail": row.detail,
+            }
+            for row in sensor.refused
+        ],
+    }
+
+
+def check_plain(check: SprayCheck) -> Plain:
+    """Return a spray check."""
+    worst = [limit for limit in check.limits if limit.verdict is check.verdict]
+    telling = [] if check.binding is None else worst
+    return {
+        "finish": check.finish,
+        "verdict": str(check.verdict),
+        "words": check.verdict.words,
+        "sentence": check.sentence,
+        "binding": None if check.binding is None else limit_plain(check.binding),
+        "reasons": [limit.reason for limit in telling],
+        "what_would_clear_it": list(dict.fromkeys(x.clears for x in telling if x.clears)),
+        "limits": [limit_plain(limit) for limit in check.limits],
+        "dew_point_c": check.dew_point_c,
+        "wet_film_c": check.wet_film_c,
+        "notes": list(check.notes),
+    }
+
+
+def limit_plain(limit: Limit) -> Plain:
+    """Return one limit of a spray check."""
+    return {
+        "limit": limit.name,
+        "unit": limit.unit,
+        "value": limit.value,
+        "allowed": limit.allowed,
+        "margin": limit.margin,
+        "error": limit.error,
+        "verdict": str(limit.verdict),
+        "reason": limit.reason,
+        "standing": str(limit.standing),
+    }
+
+
+def piece_plain(piece: PieceNow) -> Plain:
+    """Return a piece."""
+    return {
+        "piece": piece.tag,
+        "title": piece.title,
+        "finish": piece.finish,
+        "finish_revision": piece.finish_revision,
+        "room": piece.room,
+        "coats": piece.coats,
+        "planned_coats": piece.planned_coats,
+        "coating_done": piece.coating_done,
+        "last_coat_at": instant(piece.last_coat_at),
+        "wet": piece.wet,
+        "young": piece.young,
+        "sentence": piece.sentence,
+        "next_action": piece.next_action,
+        "next_at": instant(piece.next_at),
+        "clocks": {str(name): clock_plain(clock) for name, clock in piece.clocks.items()},
+        "milestones": [milestone_plain(stone) for stone in piece.milestones],
+        "window": None if piece.window is None else window_plain(piece.window),
+        "gaps": [{"start": instant(start), "stop": instant(stop)} for start, stop in piece.gaps],
+        "coverage_pct": piece.coverage_pct,
+        "deeds": [deed_plain(deed) for deed in piece.deeds],
+        "eta_basis": ETA_BASIS,
+    }
+
+
+def clock_plain(clock: ClockReading) -> Plain:
+    """Return a clock, counted from the last coat."""
+    shares = clock.shares
+    return {
+        "effective_hours": clock.effective_hours,
+        "standard_error": clock.standard_error,
+        "shares_h": None
+        if shares is None
+        else {"temp": shares.temp, "rh": shares.rh, "ea": shares.ea, "air": shares.air},
+        "covered_hours": clock.covered_h,
+        "extrapolated_hours": clock.beyond_h,
+        "mean_rate_24h": clock.mean_rate,
+    }
+
+
+def milestone_plain(stone: Milestone) -> Plain:
+    """Return a milestone."""
+    return {
+        "name": str(stone.name),
+        "clock": str(stone.clock),
+        "required_hours": stone.required_hours,
+        "reached_hours": stone.reached_hours,
+        "reached_at": instant(stone.reached_at),
+        "cautious_at": instant(stone.cautious_at),
+        "expected_at": instant(stone.eta_at),
+        "expected_cautious_at": instant(stone.eta_cautious_at),
+    }
+
+
+def window_plain(window: RecoatWindow) -> Plain:
+    """Return a recoat window."""
+    return {
+        "state": str(window.state),
+        "opens_at": instant(window.opens_at),
+        "closes_at": instant(window.closes_at),
+        "reopens_at": instant(window.reopens_at),
+        "sentence": window.sentence,
+        "next_action": window.next_action,
+    }
+
+
+def deed_plain(deed: Deed) -> Plain:
+    """Return a coat or work that came out of its time."""
+    return {
+        "kind": str(deed.kind),
+        "at": instant(deed.at_ms),
+        "reason": deed.reason,
+        "next_action": deed.next_action,
+    }
+
+
+def alert_plain(alert: Alert) -> Plain:
+    """Return an alert."""
+    return {
+        "id": alert.id,
+        "kind": str(alert.kind),
+        "subject": alert.subject,
+        "urgency": str(alert.urgency),
+        "phase": str(alert.phase),
+        "reason": alert.reason,
+        "next_action": alert.next_action,
+        "since": instant(alert.since_ms),
+        "raised_at": instant(alert.raised_ms),
+        "seen_at": instant(alert.seen_ms),
+        "seen_by": alert.seen_by,
+        "rest_until": instant(alert.rest_until_ms),
+        "cleared_at": instant(alert.cleared_ms),
+    }
