@@ -41,7 +41,7 @@ def reason(answer: Reading | Rejected) -> RejectReason:
 
 
 def at(text: object, **changes: object) -> Reading | Rejected:
-    mapping = replace(TIMED, humidity=None, **changes)  # type: ignore[arg-type] - a test's shorthand
+    mapping = replace(TIMED, humidity=None, **changes)  # type: ignore[arg-type]  # a test's shorthand
     return one(mapping, {"t": 21, "at": text})
 
 
