@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
     Times = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
+    Bools = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
     Series = tuple[Times, Floats]
 
 MINUTE_MS = 60_000
@@ -175,8 +176,11 @@ def merge(
         mine = [
             value for (_, q), value in sorted(series.items()) if q is quantity and value[0].size
         ]
+        if not mine:
+            rows[row] = np.nan
+            continue
         layers = [_on_grid(one, lead, minutes, longest_gap_s * 1000.0) for one in mine]
-        rows[row], rows[row + TEMP_COVER] = _median(layers, minutes)
+        rows[row], rows[row + TEMP_COVER] = _median(layers, [one[0] for one in mine], lead)
     for fill in fills:
         _apply(fill, rows, lead)
     return GridBlock(first_minute, rows[:, 1:], frontier)
@@ -207,19 +211,34 @@ def _on_grid(
     return values, cover
 
 
-def _median(layers: Sequence[tuple[Floats, Floats]], minutes: int) -> tuple[Floats, Floats]:
+def _median(
+    layers: Sequence[tuple[Floats, Floats]], times: Sequence[Times], first_minute: int
+) -> tuple[Floats, Floats]:
     """Return the median over the sensors that know each instant, and the best cover."""
-    if not layers:
-        return np.full(minutes, np.nan), np.zeros(minutes)
     if len(layers) == 1:
         return layers[0]
     values = np.stack([layer[0] for layer in layers])
     cover = np.stack([layer[1] for layer in layers])
     known = cover > 0.0
     known[:, 1:] |= cover[:, :-1] > 0.0
-    known |= ~known.any(axis=0)  # in a gap of all of them, all hold their nearest value
+    if not known.any(axis=0).all():
+        _hold(known, times, first_minute)
     middle = np.nanmedian(np.where(known, values, np.nan), axis=0)
     return np.asarray(middle, dtype=np.float64), cover.max(axis=0)
+
+
+def _hold(known: Bools, times: Sequence[Times], first_minute: int) -> None:
+    """Say whose nearest value holds where no sensor is known.
+
+    Those in whose record the instant lies; else those that have spoken before; else whoever
+    speaks first. So a sensor that comes later changes nothing before it.
+    """
+    grid = (first_minute + np.arange(known.shape[1])) * MINUTE_MS
+    begins = np.array([[one[0]] for one in times])
+    ends = np.array([[one[-1]] for one in times])
+    first = np.broadcast_to(begins == begins.min(), known.shape)
+    for held in ((grid >= begins) & (grid <= ends), grid >= begins, first):
+        known |= held & ~known.any(axis=0)
 
 
 def _apply(fill: Fill, rows: Floats, first_minute: int) -> None:
@@ -256,7 +275,7 @@ def gaps(
     found = [(start_ms, min(first_minute * MINUTE_MS, stop_ms))]
     for begin, end in open_runs(cover, first, last):
         opening, closing = ((first_minute + i) * MINUTE_MS for i in (begin, end))
-        leads = begin > 0 and cover[begin - 1] >= 1.0
+        leads = begin > 0 and cover[begin - 1] > 0.0
         if leads:
             opening += round(cover[begin] * MINUTE_MS)
         if not leads or end - begin > 1:
