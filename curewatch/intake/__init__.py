@@ -1,10 +1,9 @@
 """What comes in: MQTT messages and loggers' files, each told as `Reading` or `Rejected`.
 
 `mapping` says where in a message a sensor's numbers stand, `decode` turns any bytes into readings
-or named rejections, `mqtt` (imported by the daemon alone) holds the line to the broker and acknowledges only what
-has been kept,
-`backlog` tells a fresh message from one that waited at the broker, and `csv_log` reads a logger's
-file. Nothing here stores, decides or raises an alert.
+or named rejections, and `csv_log` reads a logger's file. `mqtt`, which the daemon alone imports,
+holds the line to the broker and acknowledges only what has been kept; `backlog` tells a fresh
+message from one that waited there. Nothing here stores, decides or raises an alert.
 """
 
 from curewatch.intake.arrivals import Arrived, Delivery, IntakeState

@@ -114,7 +114,7 @@ def read_log(  # noqa: PLR0913 - one argument a column and one a unit, all by na
     temp_unit
         'C', 'F' or 'K'.
     rh_unit
-        'percent', 'fraction', or 'auto': a fraction when no value is above one.
+        'percent', 'fraction', or 'auto': a fraction when most values are not above one.
 
     Raises
     ------
@@ -203,7 +203,7 @@ def _number(cell: str) -> float | None:
         number = float(text)
     except ValueError:
         number = math.nan
-    if not math.isfinite(number) or "_" in text:
+    if not math.isfinite(number) or "_" in text or not text.isascii():
         raise ValueError(f"{cell.strip()[:40]!r} is not a number")
     return number
 
@@ -218,16 +218,17 @@ def _rh_unit(cells: list[str], asked: RhUnit, name: str) -> str:
     """Return the unit of the humidity column, or say that it cannot be the one asked for."""
     if asked not in ("auto", "percent", "fraction"):
         raise BadInput(f"humidity unit '{asked}': it is one of 'auto', 'percent', 'fraction'")
-    largest = 0.0
+    values = []
     for cell in cells:
         try:
-            largest = max(largest, _number(cell) or 0.0)
+            values.append(_number(cell) or 0.0)
         except ValueError:
             continue  # told with its line when the column is read
-    sensed = "fraction" if 0.0 < largest <= 1.0 + OVER_SATURATION_FRAC else "percent"
-    if asked == "percent" and sensed == "fraction":
+    middle = float(np.median([value for value in values if value > 0.0] or [100.0]))
+    sensed = "fraction" if middle <= 1.0 + OVER_SATURATION_FRAC else "percent"
+    if asked not in ("auto", sensed):
         raise BadInput(
-            f"{name}: the largest humidity is {largest:g}; that is a fraction, not percent"
+            f"{name}: humidity is mostly about {middle:.3g}; is it {sensed}, not {asked}?"
         )
     return sensed if asked == "auto" else asked
 

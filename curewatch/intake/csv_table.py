@@ -156,8 +156,8 @@ def _numbered(number: int, cells: list[str], name: str) -> int:
 def _not_found(named: list[Column], cells: list[str], name: str) -> BadInput:
     heads = {_plain(cell): cell.strip() for cell in cells}
     column = next((c for c in named if _plain(str(c)) not in heads), named[0])
-    near = difflib.get_close_matches(_plain(str(column)), heads, n=1, cutoff=0.5)
-    hint = f"did you mean '{heads[near[0]]}'? " if near else ""
+    near = difflib.get_close_matches(_plain(str(column)), heads, n=2, cutoff=0.5)
+    hint = f"did you mean {' or '.join(repr(heads[head]) for head in near)}? " if near else ""
     listed = ", ".join(f"{number} '{cell.strip()}'" for number, cell in enumerate(cells, 1))
     return BadInput(f"{name}: there is no column '{column}'; {hint}The columns are: {listed[:400]}")
 

@@ -6,7 +6,8 @@ import os
 import sys
 from pathlib import Path
 
-from curewatch.intake import BrokerAccess, MqttIntake
+from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.mqtt import MqttIntake
 
 
 def main(port: str, protocol: str, file: str) -> None:

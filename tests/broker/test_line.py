@@ -16,7 +16,9 @@ from paho.mqtt import publish as send
 from paho.mqtt import subscribe
 
 from curewatch.errors import TransportError
-from curewatch.intake import Arrived, BrokerAccess, MqttIntake, SensorMapping, TopicTable
+from curewatch.intake import Arrived, SensorMapping, TopicTable
+from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.mqtt import MqttIntake
 from tests.broker.mosquitto import Mosquitto
 
 if TYPE_CHECKING:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from curewatch.errors import BadInput, TransportError
-from curewatch.intake import BrokerAccess, Delivery, MqttIntake
+from curewatch.intake import Delivery
 from curewatch.intake import mqtt as module
+from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.mqtt import MqttIntake
 from tests.intake.scripted_broker import PUBLISH, ScriptedBroker
 
 if TYPE_CHECKING:
