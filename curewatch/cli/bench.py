@@ -1,0 +1,74 @@
+"""What a command works with: settings, storage, the shop's words and 'now'."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from curewatch.assembly import assemble, load_finish, record_start_ms
+from curewatch.clock import system_ms
+from curewatch.errors import StorageError
+from curewatch.room_feed import RoomFeed
+from curewatch.settings import Settings, load_settings
+from curewatch.storage import Store
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Iterable, Iterator
+
+    from curewatch.shop.shop import Shop
+    from curewatch.shop.words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """An open shop: its settings, its storage and the moment."""
+
+    settings: Settings
+    store: Store
+    now_ms: int
+    entered_ms: int
+
+    @property
+    def words(self) -> Words:
+        """How things are said in this shop."""
+        return self.settings.words()
+
+    def shop(self, tags: Iterable[str] | None = None, rooms: Iterable[str] | None = None) -> Shop:
+        """Return the shop with its clock book filled.
+
+        With `tags` only those pieces (even ones that left) and the rooms they hung in are read;
+        with `rooms` only those rooms.
+        """
+        shop = assemble(self.settings, self.store, self.now_ms)
+        if tags is not None:
+            pieces = [self.store.pieces.load(tag) for tag in tags]
+            shop.pieces = {piece.tag: piece for piece in pieces}
+            for piece in pieces:
+                load_finish(self.store, shop, piece)
+        wanted = set(shop.rooms) if rooms is None else set(rooms)
+        if tags is not None and rooms is None:
+            wanted = {stay.room for piece in shop.pieces.values() for stay in piece.stays}
+        RoomFeed(self.store, shop).load(
+            record_start_ms(shop.pieces.values(), self.now_ms), sorted(wanted)
+        )
+        return shop
+
+
+@contextmanager
+def bench(args: argparse.Namespace) -> Iterator[Bench]:
+    """Open the shop that the command's configuration names."""
+    settings = load_settings(args.config)
+    path = settings.storage.path
+    if not path.exists():
+        raise StorageError(
+            f"there is no database at {path} yet: start 'curewatch run' once, or name the shop's "
+            "configuration with --config FILE"
+        )
+    with Store.open(path) as store:
+        entered_ms = system_ms()
+        now_ms = entered_ms
+        if settings.clock.source == "readings":
+            now_ms = store.readings.newest_ms() or entered_ms
+        yield Bench(settings, store, now_ms, entered_ms)

@@ -1,0 +1,161 @@
+"""What would have been said over a logger's file: clocks, milestones, gaps and alerts.
+
+Times without an offset are read in --zone (the file's and the coats' alike).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from curewatch.assembly import finish_now
+from curewatch.cli.show import print_json, say, table
+from curewatch.cli.times import instant_ms, zone_of
+from curewatch.errors import BadInput
+from curewatch.intake import read_log
+from curewatch.replay import Job, Replay, replay, with_clock_law
+from curewatch.science.evaporation import AIR_SPEED_M_S
+from curewatch.settings import Settings, load_settings
+from curewatch.shop.piece import Coat
+from curewatch.shop.words import Words, span
+
+if TYPE_CHECKING:
+    import argparse
+    from datetime import tzinfo
+
+    from curewatch.shop.milestones import Milestone
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the record, the finish and its coats."""
+    parser.add_argument("file", type=Path, metavar="FILE.csv", help="the logger's file")
+    parser.add_argument("--time", required=True, metavar="COL", help="column of the time")
+    parser.add_argument("--temp", required=True, metavar="COL", help="column of the temperature")
+    parser.add_argument("--rh", required=True, metavar="COL", help="column of relative humidity")
+    parser.add_argument("--surface", metavar="COL", help="column of the piece's temperature")
+    parser.add_argument("--temp-unit", default="C", choices=["C", "F", "K"])
+    parser.add_argument("--rh-unit", default="auto", choices=["auto", "percent", "fraction"])
+    parser.add_argument("--zone", help="IANA zone of times without an offset (default UTC)")
+    parser.add_argument("--finish", required=True, metavar="NAME")
+    parser.add_argument(
+        "--coat",
+        action="append",
+        default=[],
+        metavar="TIME[@WET_UM]",
+        help="when a coat was laid, and its wet film [um]; once for each coat",
+    )
+    parser.add_argument("--longest-gap-min", type=float, metavar="N", help="silence still bridged")
+    parser.add_argument("--until", metavar="TIME", help="judge at this moment (default: the end)")
+    parser.add_argument("--air", default="still", choices=list(AIR_SPEED_M_S))
+    parser.add_argument(
+        "--clock-law",
+        metavar="KEY=VALUE,...",
+        help="another cure law, e.g. ea_kj_mol=55,humidity_exponent=0.3,reference_temp_c=21,"
+        "reference_rh_pct=50; lifts the profile's temperature limits",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay the record and print what was found."""
+    if args.longest_gap_min is not None and not args.longest_gap_min > 0.0:
+        raise BadInput(f"--longest-gap-min {args.longest_gap_min:g}: give a number above nought")
+    zone = zone_of(args.zone)
+    settings = load_settings(args.config) if args.config is not None else Settings()
+    finish = finish_now(settings, None, args.finish)
+    if args.clock_law is not None:
+        finish = with_clock_law(finish, args.clock_law)
+    log = read_log(
+        args.file,
+        time=args.time,
+        temp=args.temp,
+        rh=args.rh,
+        surface=args.surface,
+        zone=args.zone,
+        temp_unit=args.temp_unit,
+        rh_unit=args.rh_unit,
+    )
+    end_ms = int(log.times_ms[-1])
+    coats = sorted((coat_of(text, zone, end_ms) for text in args.coat), key=lambda c: c.at_ms)
+    found = replay(
+        Job(
+            log=log,
+            finish=finish,
+            coats=tuple(coats),
+            air=args.air,
+            longest_gap_s=None if args.longest_gap_min is None else args.longest_gap_min * 60.0,
+            until_ms=None
+            if args.until is None
+            else instant_ms(args.until, zone=zone, now_ms=end_ms),
+            words=Words(zone=zone),
+        )
+    )
+    if args.json:
+        print_json(found.plain())
+    else:
+        _tell(found)
+    return 0
+
+
+def coat_of(text: str, zone: tzinfo, now_ms: int) -> Coat:
+    """Return the coat that 'TIME' or 'TIME@WET_UM' describes."""
+    when, at, wet = text.rpartition("@") if "@" in text else (text, "", "")
+    try:
+        wet_um = float(wet) if at else None
+    except ValueError:
+        raise BadInput(f"--coat {text!r}: {wet!r} is not a wet film in um") from None
+    return Coat(instant_ms(when, zone=zone, now_ms=now_ms), wet_um=wet_um)
+
+
+def _tell(found: Replay) -> None:
+    piece, words, now_ms = found.piece, found.job.words, found.until_ms
+    log = found.job.log
+    say(
+        f"{found.job.finish.title}, {piece.coats} coats; {log.times_ms.size} rows, "
+        f"{len(log.skipped)} skipped, {len(found.rejected)} readings refused. "
+        f"Judged {words.at(now_ms, now_ms)}, {words.local(now_ms):%d %b %Y}."
+    )
+    say()
+    say(piece.sentence)
+    say(piece.next_action)
+    say()
+    clocks = [
+        (
+            str(name),
+            f"{clock.effective_hours:.1f} h",
+            f"± {clock.standard_error:.1f} h",
+            span(clock.covered_h),
+        )
+        for name, clock in piece.clocks.items()
+    ]
+    table(["clock", "since last coat", "standard error", "covered"], clocks)
+    table(
+        ["milestone", "clock", "asks", "reached", "to be sure"],
+        [_milestone_row(stone, words, now_ms) for stone in piece.milestones],
+    )
+    if piece.gaps:
+        say("Without credit:")
+        for start, stop in piece.gaps:
+            say(f"{words.at(start, now_ms)} to {words.at(stop, now_ms)}", indent=2)
+        say(f"Readings cover {piece.coverage_pct or 0.0:.1f} % of the time since the last coat.")
+        say()
+    if found.alerts:
+        say("Said on the way:")
+        for alert in found.alerts:
+            when = words.at(alert.raised_ms or now_ms, now_ms)
+            say(f"{when}  {alert.reason} {alert.next_action}", indent=2)
+
+
+def _milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...]:
+    def shown(been: int | None, ahead: int | None) -> str:
+        if been is not None:
+            return words.at(been, now_ms)
+        return "-" if ahead is None else f"expected {words.ahead(ahead, now_ms)}"
+
+    asks = "no answer" if stone.required_hours is None else f"{stone.required_hours:.1f} h"
+    return (
+        str(stone.name),
+        str(stone.clock),
+        asks,
+        shown(stone.reached_at, stone.eta_at),
+        shown(stone.cautious_at, stone.eta_cautious_at),
+    )
