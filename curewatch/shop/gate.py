@@ -8,6 +8,7 @@ practice without a published source unless a line says otherwise.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -22,6 +23,7 @@ POWER_ON_C = 85.0  # what digital probes say before their first conversion
 DISCONNECTED_C = -127.0  # what their drivers say when nothing answers
 _SAME_C = 1e-6  # two temperatures this close are the same number in other units
 _ROUNDING = 1e-9
+_LATELY = 256  # readings looked back on; more than come again after a break
 _PAIR = {Quantity.TEMPERATURE: Quantity.HUMIDITY, Quantity.HUMIDITY: Quantity.TEMPERATURE}
 _Fault: TypeAlias = tuple[RejectReason, str]
 
@@ -78,8 +80,9 @@ class SensorFacts:
 class _Line:
     """State of one quantity of one sensor.
 
-    `last` is the newest reading let through; `candidate` the newest of those that were refused
-    as too fast but agree with one another.
+    `last` is the newest reading let through, `lately` the instants and values let through before
+    it; `candidate` is the newest of those that were refused as too fast but agree with one
+    another.
     """
 
     last: Reading | None = None
@@ -88,6 +91,7 @@ class _Line:
     candidate: Reading | None = None
     agreeing: int = 0
     refused_in_a_row: int = 0
+    lately: list[tuple[int, float]] = field(default_factory=list)
 
     def is_newer(self, reading: Reading) -> bool:
         return self.last is None or reading.at_ms > self.last.at_ms
@@ -102,6 +106,22 @@ class _Line:
         self.last = reading
         self.candidate = None
         self.agreeing = 0
+        self.remember(reading)
+
+    def remember(self, reading: Reading) -> None:
+        """Add `reading` to those let through lately, once."""
+        place = bisect_left(self.lately, (reading.at_ms, -math.inf))
+        if place == len(self.lately) or self.lately[place][0] != reading.at_ms:
+            self.lately.insert(place, (reading.at_ms, reading.value))
+        if len(self.lately) >= 2 * _LATELY:
+            del self.lately[:_LATELY]
+
+    def neighbours(self, at_ms: int) -> tuple[tuple[int, float], tuple[int, float]] | None:
+        """Return what was let through just before and just after `at_ms`, None without both."""
+        place = bisect_left(self.lately, (at_ms, -math.inf))
+        if not 0 < place < len(self.lately) or self.lately[place][0] == at_ms:
+            return None
+        return self.lately[place - 1], self.lately[place]
 
 
 @dataclass(slots=True)
@@ -109,8 +129,9 @@ class QualityGate:
     """Judges readings one by one, in the order they arrive.
 
     Its state is small and can be rebuilt from storage with `resume`. Late readings are normal:
-    they are held to the range alone and leave the state as it is, as do exact repeats (storage
-    knows those) and readings whose time is not known.
+    beside the range they are refused only where they contradict both their neighbours, so that a
+    spike delivered again is refused again. They leave the newest value as it is, as do exact
+    repeats (storage knows those) and readings whose time is not known.
     """
 
     limits: GateLimits = field(default_factory=GateLimits)
@@ -128,7 +149,9 @@ class QualityGate:
         gate = cls(limits or GateLimits())
         for reading in sorted(readings, key=lambda reading: reading.at_ms):
             line = gate._line(reading.sensor, reading.quantity)
-            if not reading.flags & Flag.TIME_UNKNOWN and line.is_newer(reading):
+            if reading.flags & Flag.TIME_UNKNOWN:
+                continue
+            if line.is_newer(reading):
                 first = line.last is None
                 line.keep(reading)
                 if first and reading.flags & Flag.FROZEN_PAIR:
@@ -208,7 +231,10 @@ class QualityGate:
             when_ms = reading.at_ms if received_ms is None else received_ms
             return Rejected(reading.sensor, reason, when_ms, detail, reading.quantity)
         line.refused_in_a_row = 0
-        if not timed or not line.is_newer(reading):
+        if not timed:
+            return reading
+        if not line.is_newer(reading):
+            line.remember(reading)
             return reading
         line.keep(reading)
         if self._belongs_to_frozen_pair(reading):
@@ -272,7 +298,11 @@ class QualityGate:
     def _rate_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         """Refuse a jump no room makes, until enough readings agree that it was one."""
         last = line.last
-        if last is None or not line.is_newer(reading) or self._can_follow(last, reading):
+        if last is None:
+            return None
+        if not line.is_newer(reading):
+            return self._late_fault(line, reading)
+        if self._can_follow(last, reading):
             return None
         candidate = line.candidate
         if candidate is None or reading.at_ms > candidate.at_ms:
@@ -285,6 +315,19 @@ class QualityGate:
         return (
             RejectReason.TOO_FAST,
             f"from {last.value:.6g} to {reading.value:.6g} in {span_min:.3g} min",
+        )
+
+    def _late_fault(self, line: _Line, reading: Reading) -> _Fault | None:
+        """Refuse a late reading that neither its forerunner nor its follower can agree with."""
+        around = line.neighbours(reading.at_ms)
+        if around is None:
+            return None
+        before, after = (replace(reading, at_ms=at_ms, value=value) for at_ms, value in around)
+        if self._can_follow(before, reading) or self._can_follow(reading, after):
+            return None
+        return (
+            RejectReason.TOO_FAST,
+            f"{reading.value:.6g} came late between {before.value:.6g} and {after.value:.6g}",
         )
 
     def _can_follow(self, earlier: Reading, later: Reading) -> bool:

@@ -131,7 +131,7 @@ def test_a_repeated_delivery_does_not_count_as_agreement() -> None:
     assert run(QualityGate(), readings) == ["kept", *["too-fast"] * 3, "kept"]
 
 
-def test_a_late_reading_is_held_to_the_range_and_changes_nothing() -> None:
+def test_a_late_reading_without_neighbours_is_held_to_the_range_and_changes_nothing() -> None:
     gate = QualityGate()
     gate.admit(warm(10, 21.0))
     before = gate.facts("rack", TEMPERATURE)
@@ -140,6 +140,27 @@ def test_a_late_reading_is_held_to_the_range_and_changes_nothing() -> None:
     assert gate.facts("rack", TEMPERATURE) == SensorFacts(
         before.last_at_ms, before.last_value, before.unchanged_since_ms, 1
     )
+
+
+def test_a_late_reading_is_refused_only_where_it_contradicts_both_neighbours() -> None:
+    gate = QualityGate()
+    run(gate, [warm(0, 21.0), warm(2, 21.5), warm(4, 27.0)])
+    late = [warm(1, 40.0), warm(1, 21.2), warm(3, 26.0), warm(1.5, 40.0), warm(2, 40.0)]
+    assert run(gate, late) == ["too-fast", "kept", "kept", "too-fast", "kept"]
+
+
+def test_a_spike_delivered_again_after_a_restart_is_refused_again() -> None:
+    batch = [warm(0, 21.0), warm(1, 60.0), warm(2, 21.1)]
+    gate = QualityGate()
+    kept = [reading for reading in batch if outcome(gate.admit(reading)) == "kept"]
+    assert run(QualityGate.resume(kept), batch) == ["kept", "too-fast", "kept"]
+
+
+def test_the_look_back_does_not_grow_without_end() -> None:
+    gate = QualityGate()
+    run(gate, [warm(minute, 21.0) for minute in range(2000)])
+    assert len(gate._lines["rack", TEMPERATURE].lately) <= 512  # noqa: SLF001 - the bound is the behaviour
+    assert run(gate, [warm(1998.5, 60.0), warm(0.5, 60.0)]) == ["too-fast", "kept"]
 
 
 def test_a_reading_of_unknown_time_is_kept_and_changes_nothing() -> None:
