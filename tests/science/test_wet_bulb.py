@@ -52,6 +52,21 @@ def test_iced_bulbs_below_minus_one_meet_psychrolib() -> None:
         assert psychrolib.GetTWetBulbFromRelHum(t, r, 101325.0) == pytest.approx(bulb, abs=0.03)
 
 
+@pytest.mark.parametrize(("lowest_c", "highest_c"), [(-20.0, -1.0), (0.5, 35.0)])
+def test_the_bulb_behind_a_humidity_ratio_is_the_librarys_to_a_thousandth(
+    lowest_c: float, highest_c: float
+) -> None:
+    rng = np.random.default_rng(11)
+    for bulb in rng.uniform(lowest_c, highest_c, 200):
+        temp = bulb + rng.uniform(0.0, 4.0 if bulb < 0.0 else 15.0)
+        ratio = psychrolib.GetHumRatioFromTWetBulb(temp, bulb, 90000.0)
+        vapour = 90000.0 * ratio / (0.621945 + ratio)
+        rh = vapour / float(saturation_pressure_pa(temp))
+        if ratio > 1e-6 and rh <= 1.0:  # no air is drier, nor damper, than that
+            # The same two equations there and here.
+            assert wet_bulb_c(temp, rh, p_pa=90000.0) == pytest.approx(bulb, abs=1e-3)
+
+
 def test_near_freezing_a_liquid_bulb_is_taken_where_one_can_stand() -> None:
     # 84 kPa, 10 degC, 10 %: PsychroLib 2.5.0 gives +0.516 (liquid), CoolProp 8.0.0 -0.145 (iced).
     assert wet_bulb_c(10.0, 0.10, p_pa=84000.0) == pytest.approx(0.516, abs=0.03)
