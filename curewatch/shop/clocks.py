@@ -161,14 +161,23 @@ class ClockTrack:
 
     def _credit_gaps(self, start: int) -> None:
         """Sum the early end anew from the cell `start` on, or from where its gap began."""
-        covered = np.flatnonzero(self._cover[:start] >= 1.0)
-        first = 0 if not covered.size else int(covered[-1]) + 1
-        first = min(first, start)
+        first = self._gap_begin(start)
         rate, cover = self._rate[first : self.size], self._cover[first : self.size]
         hours = np.diff(self._sums[HOURS, first : self.size])
         credit = self._gap_credit(rate, cover)[:-1] * (MINUTE_MS / MS_PER_H)
         early = self._sums[FAST, first : self.size]
         early[1:] = early[0] + np.cumsum(hours + credit)
+
+    def _gap_begin(self, start: int) -> int:
+        """Return the first of the cells up to `start` that are all open, `start` if none is."""
+        first = start
+        while first > 0:
+            begin = max(first - SPARE_MINUTES, 0)
+            full = np.flatnonzero(self._cover[begin:first] >= 1.0)
+            if full.size:
+                return begin + int(full[-1]) + 1
+            first = begin
+        return first
 
     def _reserve(self, size: int) -> None:
         if size > self._cover.size:
@@ -238,7 +247,7 @@ class ClockTrack:
         A cell that a gap opens or closes in earns at the side that readings cover.
         """
         cover = self._cover[cell]
-        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] >= 1.0)
+        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] > 0.0)
         safe = np.where(cover > 0.0, cover, 1.0)
         early = np.minimum(share / safe, 1.0)
         late = np.maximum(share - (1.0 - cover), 0.0) / safe
@@ -256,7 +265,7 @@ class ClockTrack:
         share = (target_h - sums[cell]) / (sums[after] - sums[cell])
         cover = float(self._cover[cell])
         if cover < 1.0:
-            follows = cell > 0 and self._cover[cell - 1] >= 1.0
+            follows = cell > 0 and self._cover[cell - 1] > 0.0
             share = share * cover if follows else 1.0 - cover + share * cover
         return float(self.climate.start_ms + (cell + share) * MINUTE_MS)
 

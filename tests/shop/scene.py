@@ -11,7 +11,6 @@ import numpy as np
 from curewatch.finish_files import load_text, shipped_text
 from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS, merge
-from curewatch.shop.clocks import Bias
 from curewatch.shop.piece import Coat, Piece, Stay, Work, WorkKind
 from curewatch.shop.reading import Quantity
 from curewatch.shop.room import Room, Sensor
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from curewatch.shop.climate import Floats, GridBlock, Series
+    from curewatch.shop.clocks import Bias
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Fill
 
@@ -120,7 +120,7 @@ def steady(
     return readings(every(10.0, days * 24.0), temp_c, rh_frac, sensor=sensor)
 
 
-def piece(
+def piece(  # noqa: PLR0913 - what a test leaves out is the usual
     finish_name: str,
     coats_h: Iterable[float | Coat] = (0.0,),
     *,
