@@ -139,12 +139,12 @@ class Daemon:
     def round(self, arrived: list[Arrived]) -> None:
         """Keep a batch, notice what people entered, bring alerts forward, tell."""
         try:
-            self._take_notice_of_people()
-            self._keep(arrived)
+            news = self._take_notice_of_people()
+            news = self._keep(arrived) or news
             now_ms = self.clock.now_ms()
             self._tell_clock(set_=now_ms is not None or self._waits_for_readings())
             if now_ms is not None:
-                changed = self._alarm.bring_to(now_ms)
+                changed = self._alarm.bring_to(now_ms, again=news)
                 generation = self.line.state().generation
                 self._board.tell(now_ms, generation=generation, changed=changed)
                 self._postbox.work(now_ms)
@@ -170,14 +170,15 @@ class Daemon:
             else:
                 LOG.warning("clock not set: readings wait, nothing is raised until it is")
 
-    def _keep(self, arrived: list[Arrived]) -> None:
-        """Commit what arrived; hold it while the clock that would stamp it is wrong."""
+    def _keep(self, arrived: list[Arrived]) -> bool:
+        """Commit what arrived; hold it while the clock that would stamp it is wrong.
+
+        Returns whether the past of a room was changed by it.
+        """
         self._held += arrived
         now_ms = self.clock.now_ms()
-        if now_ms is None and not self._waits_for_readings():
-            return
-        if not self._held:
-            return
+        if not self._held or (now_ms is None and not self._waits_for_readings()):
+            return False
         batch = self._stamped(self._held)
         rewritten = self._keeping.keep(batch, self.line)
         self._held = []
@@ -186,6 +187,7 @@ class Daemon:
             self.watch.room_rewritten(room)
         for reading in self.shop.heard.values():
             self.clock.heard(reading.at_ms)
+        return bool(rewritten)
 
     def _stamped(self, held: list[Arrived]) -> list[Arrived]:
         """Stamp what was held with the clock as it is now, by its age on the monotonic one."""
@@ -203,11 +205,11 @@ class Daemon:
             if self._store.places.place(sensor.id, sensor.room, now_ms):
                 LOG.info("sensor %s hangs in %s", sensor.id, sensor.room)
 
-    def _take_notice_of_people(self) -> None:
-        """Bring in what commands wrote since the last round."""
+    def _take_notice_of_people(self) -> bool:
+        """Bring in what commands wrote since the last round; return whether they wrote."""
         version = self._store.db.data_version()
         if version == self._data_version:
-            return
+            return False
         self._data_version = version
         before = self.shop.pieces
         load_pieces(self._store, self.shop)
@@ -224,6 +226,7 @@ class Daemon:
                 self.watch.piece_changed(tag)
         self._rebuild_touched()
         self.watch.replace_alerts(self._store.alerts.active())
+        return True
 
     def _rebuild_touched(self) -> None:
         """Read again the rooms whose past another process changed."""

@@ -48,15 +48,18 @@ class Alarm:
         stepped = store.meta.get(STEPPED)
         self.stepped_ms = stepped if isinstance(stepped, int) else None
 
-    def bring_to(self, now_ms: int) -> list[Alert]:
+    def bring_to(self, now_ms: int, *, again: bool = False) -> list[Alert]:
         """Step every whole minute up to `now_ms`; return the alerts that changed.
 
+        With `again` the last minute is looked at once more: people have entered something.
         After more than a day away the minutes between are not replayed: what is still true is
         told, what came and went is in the record.
         """
         last = now_ms // MINUTE_MS * MINUTE_MS
         first = last if self.stepped_ms is None else self.stepped_ms + MINUTE_MS
         first = max(first, last - DAY_MS)
+        if again:
+            first = min(first, last)
         if first > last:
             return []
         changed: list[Alert] = []
