@@ -1,0 +1,66 @@
+# Two commands do all the set-up: `make demo` and `make test`. Everything lands in .venv.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+export OPENBLAS_NUM_THREADS := 1
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.PHONY: demo test check bench broker format clean requirements help
+
+help:
+	@echo "make demo   a fortnight in an invented shop, in about a minute"
+	@echo "make test   the tests (as root it installs the MQTT broker they need)"
+	@echo "make check  formatting, lint, types, layers"
+	@echo "make bench  measurements; results go to docs/bench.md"
+
+demo: $(READY)
+	$(BIN)/curewatch demo
+
+test: $(READY) broker
+	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
+	$(BIN)/coverage report --include='curewatch/science/*,curewatch/shop/*' --fail-under=100 --skip-covered
+
+check: $(READY)
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports --no-logo
+	@! grep -nE 'https?://' requirements.txt
+
+bench: $(READY) broker
+	$(BIN)/python -m tests.bench
+
+format: $(READY)
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+# A half-made environment is removed first; a missing venv module gets the line that mends it.
+$(READY): requirements.txt pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+	  { echo "curewatch needs Python 3.11 or newer; $(PYTHON) is older. Set PYTHON=python3.11"; exit 1; }
+	@rm -rf $(VENV)
+	@$(PYTHON) -m venv $(VENV) || { rm -rf $(VENV); \
+	  echo; echo "Python's venv module is missing. On Debian and Raspberry Pi OS:"; \
+	  echo "    sudo apt-get install python3-venv"; exit 1; }
+	$(BIN)/pip install --quiet --require-hashes -r requirements.txt
+	$(BIN)/pip install --quiet --no-deps --no-build-isolation --no-index -e .
+	@touch $@
+
+broker:
+	@PATH="$$PATH:/usr/sbin" command -v mosquitto >/dev/null || \
+	if [ "$$(id -u)" = 0 ]; then \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq mosquitto; \
+	else \
+	  echo "The broker tests need mosquitto and are skipped without it:"; \
+	  echo "    sudo apt-get install mosquitto"; \
+	fi
+
+# Pins everything with hashes, naming no host. Needs uv; run it after changing dependencies.
+requirements:
+	uv export --no-header --no-emit-project --format requirements-txt --extra dev --extra demo \
+	  --python 3.11 -o requirements.txt
+	rm -f uv.lock
+
+clean:
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .coverage dist
