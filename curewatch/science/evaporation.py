@@ -199,7 +199,7 @@ def drying_rate_solvent_unchecked(temp_c: FloatArray, *, law: SolventDrying) -> 
     return _solvent_pull(temp_c, law.solvent, law.air_speed_m_s) / reference
 
 
-def spread_water(  # noqa: PLR0913 - six is this project's limit
+def spread_water(
     temp_c: Numbers,
     rh_frac: Numbers,
     law: WaterDrying,
@@ -244,7 +244,7 @@ def spread_water(  # noqa: PLR0913 - six is this project's limit
     )
 
 
-def spread_water_unchecked(  # noqa: PLR0913 - six is this project's limit
+def spread_water_unchecked(
     temp_c: FloatArray,
     rh_frac: FloatArray,
     law: WaterDrying,

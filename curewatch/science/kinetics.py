@@ -135,7 +135,7 @@ def rate_unchecked(temp_c: FloatArray, rh_frac: FloatArray, law: CureLaw) -> Flo
     return _rate(temp_c, rh_frac, law, law.ea_kj_mol)
 
 
-def spread(  # noqa: PLR0913 - six is this project's limit
+def spread(
     temp_c: Numbers,
     rh_frac: Numbers,
     law: CureLaw,
@@ -187,7 +187,7 @@ def spread(  # noqa: PLR0913 - six is this project's limit
     )
 
 
-def spread_unchecked(  # noqa: PLR0913 - six is this project's limit
+def spread_unchecked(
     temp_c: FloatArray,
     rh_frac: FloatArray,
     law: CureLaw,

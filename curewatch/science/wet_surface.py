@@ -27,13 +27,13 @@ from curewatch.science.humid_air import STANDARD_PRESSURE_PA
 from curewatch.science.saturation import water_pressure_pa, water_slope_per_k
 
 LEWIS_NUMBER = 0.87
-"""Thermal over mass diffusivity of water vapour in air (ASHRAE Fundamentals 2017, ch. 6; 0.845 to
-0.87 in print)."""
+"""Thermal over mass diffusivity of water vapour in air (0.845 to 0.87 in print; from memory).
+With it a film without radiation lies within 0.8 K of the thermodynamic wet bulb, which is checked."""
 WATER_GAS_CONSTANT_J_KGK = 461.52
 """Gas constant of water vapour [J/(kg K)]."""
 
 _STEPS = 8
-"""Newton steps; the lagged heat transfer then leaves under 1e-6 K."""
+"""The lagged heat transfer leaves under 1e-6 K in a room, 3e-5 K in dry air at 80 degC."""
 _FIRST_CHILL_K = 4.0
 """Chill [K] assumed for the first heat transfer."""
 _DEEPEST_CHILL_K = 60.0
@@ -102,7 +102,7 @@ def wet_film(
     References
     ----------
     T. H. Chilton and A. P. Colburn, Ind. Eng. Chem. 26, 1183-1187 (1934); F. P. Incropera et al.,
-    Fundamentals of Heat and Mass Transfer, 6th ed. (2007), section 6.7 and example 6.8.
+    Fundamentals of Heat and Mass Transfer, 6th ed. (2007), section 6.7. Places from memory.
     """
     temp, rh = checked_air(temp_c, rh_frac)
     speed = checked_speed(air_speed_m_s)
