@@ -28,7 +28,7 @@ from curewatch.science.saturation import water_pressure_pa, water_slope_per_k
 
 LEWIS_NUMBER = 0.87
 """Thermal over mass diffusivity of water vapour in air (0.845 to 0.87 in print; from memory).
-With it a film without radiation lies within 0.8 K of the thermodynamic wet bulb, which is checked."""
+With it a film without radiation lies within 0.8 K of the wet bulb up to 25 degC (checked)."""
 WATER_GAS_CONSTANT_J_KGK = 461.52
 """Gas constant of water vapour [J/(kg K)]."""
 
