@@ -152,15 +152,17 @@ class MqttIntake:
 
     def ack(self, messages: Iterable[Arrived]) -> None:
         """Tell the broker that `messages`, in order of arrival, are kept for good."""
-        oldest_s = now_s = time.monotonic()
+        now_s = time.monotonic()
+        marker = None
         with self._lock:
-            for message in messages:
-                if message.qos and self._is_open(message):
-                    oldest_s = min(oldest_s, message.received_s)
-                    self._acknowledge(message.mid)
+            due = [message for message in messages if message.qos and self._is_open(message)]
+            if due:  # before the receipts leave: the broker answers them with what it held back
+                oldest_s = min(message.received_s for message in due)
+                marker = self._watch.acknowledged(now_s, oldest_s=oldest_s)
+            for message in due:
+                self._acknowledge(message.mid)
             self._acknowledge_markers()
-        if oldest_s < now_s:
-            self._send_marker(self._watch.acknowledged(now_s, oldest_s=oldest_s))
+        self._send_marker(marker)
 
     def publish(self, topic: str, payload: bytes | str, *, retain: bool, qos: int) -> Delivery:
         """Send a message of our own.
@@ -389,8 +391,8 @@ class MqttIntake:
         )
 
     def _acknowledge(self, mid: int) -> None:
-        del self._open[mid]
-        self._client.ack(mid, 1)
+        if self._open.pop(mid, None) is not None:  # once, however often it was handed back
+            self._client.ack(mid, 1)
 
     def _acknowledge_markers(self) -> None:
         """Acknowledge markers whose turn it is (MQTT 5.0, section 4.6: in order of arrival)."""

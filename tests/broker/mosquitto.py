@@ -31,13 +31,11 @@ log_dest file {folder}/mosquitto.log
 _READY_S = 10.0
 
 
-def mosquitto_program() -> str:
-    """Return the broker's path; without it the test is skipped, in CI it fails."""
-    found = shutil.which(
-        "mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin"
-    )
+def installed(program: str, package: str) -> str:
+    """Return the path of `program`; without it the test is skipped, in CI it fails."""
+    found = shutil.which(program, path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
     if found is None:
-        say = "mosquitto is not installed; apt-get install mosquitto"
+        say = f"{program} is not installed; apt-get install {package}"
         if os.environ.get("CI"):
             pytest.fail(say)
         pytest.skip(say)
@@ -79,7 +77,7 @@ class Mosquitto:
 
     def start(self) -> None:
         """Start it and wait until it listens."""
-        program = mosquitto_program()
+        program = installed("mosquitto", "mosquitto")
         self._process = subprocess.Popen(
             [program, "-c", str(self._write_settings())],
             stdout=subprocess.DEVNULL,

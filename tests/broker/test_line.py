@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import gc
 import json
 import logging
+import ssl
 import subprocess
 import sys
 import threading
@@ -19,7 +21,7 @@ from curewatch.errors import TransportError
 from curewatch.intake import Arrived, SensorMapping, TopicTable
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.mqtt import MqttIntake
-from tests.broker.mosquitto import Mosquitto
+from tests.broker.mosquitto import Mosquitto, installed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -223,6 +225,39 @@ def test_the_right_password_opens_the_line(tmp_path: Path, line: Opener, protoco
     with Mosquitto(tmp_path, users={"shop": "right"}) as broker:
         intake = line(broker, protocol=protocol, username="shop", password="right")  # noqa: S106 - made up
         assert intake.state().trouble is None
+
+
+@pytest.mark.filterwarnings(
+    "ignore:Exception ignored in. <ssl.SSLSocket"  # the client library leaves it to the collector
+)
+def test_an_encrypted_line_takes_messages_and_a_stranger_s_certificate_is_refused(
+    tmp_path: Path, line: Opener
+) -> None:
+    certificate, key = own_certificate(tmp_path)
+    with Mosquitto(tmp_path, extra=f"certfile {certificate}\nkeyfile {key}") as broker:
+        trusting = ssl.create_default_context(cafile=str(certificate))
+        intake = line(broker, tls=trusting)
+        assert intake.publish("shop/rack", "21", retain=False, qos=1).wait(SOON_S)
+        assert texts(payloads(intake, 1)) == ["21"]
+        wary = line(broker, start=False, client_id="wary", tls=ssl.create_default_context())
+        wary.start()
+        await_true(lambda: "certificate" in str(wary.state().trouble))
+        wary.stop()
+    gc.collect()
+
+
+def own_certificate(folder: Path) -> tuple[Path, Path]:
+    """Return a new certificate for 127.0.0.1 and its key."""
+    program = installed("openssl", "openssl")
+    certificate, key = folder / "certificate.pem", folder / "key.pem"
+    made = ["-newkey", "rsa:2048", "-nodes", "-days", "1", "-subj", "/CN=127.0.0.1"]
+    names = ["-addext", "subjectAltName=IP:127.0.0.1"]
+    subprocess.run(
+        [program, "req", "-x509", *made, *names, "-keyout", key, "-out", certificate],
+        check=True,
+        capture_output=True,
+    )
+    return certificate, key
 
 
 def test_a_broker_that_is_down_at_the_start_is_tried_until_it_is_up(

@@ -3,10 +3,13 @@ from __future__ import annotations
 import gc
 import ssl
 import time
+from collections import deque
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import pytest
+from paho.mqtt.client import MQTTMessageInfo
+from paho.mqtt.enums import MQTTErrorCode
 
 from curewatch.errors import BadInput, TransportError
 from curewatch.intake import Delivery
@@ -195,7 +198,13 @@ def _say(intake: MqttIntake) -> Delivery:
     return intake.publish("curewatch/yard/x", "1", retain=False, qos=1)
 
 
-def test_a_message_on_its_way_when_the_line_breaks_is_not_called_delivered() -> None:
+def test_a_message_whose_line_broke_is_not_called_delivered() -> None:
+    info = MQTTMessageInfo(1)
+    info.rc = MQTTErrorCode.MQTT_ERR_CONN_LOST
+    assert not Delivery(info, deque()).wait(0.01)
+
+
+def test_what_the_broker_has_not_confirmed_is_not_called_delivered() -> None:
     with ScriptedBroker(confirms=False) as broker, line(broker.port) as intake:
         assert intake.wait_subscribed(SOON_S)
         delivery = intake.publish("curewatch/yard/x", "1", retain=False, qos=0)
