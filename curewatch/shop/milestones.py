@@ -18,6 +18,7 @@ from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, RateLaw
 from curewatch.shop.elapsed import Hours, Shares, elapsed
 from curewatch.shop.finish import ClockName, Finish, MilestoneName
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
+from curewatch.shop.piece import Stay
 from curewatch.shop.room import Room
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 CONFIDENT_Z = 1.28  # nine times in ten, one-sided (standard normal)
 DAY_MS = 86_400_000
 SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
+LEAST_SEEN_H = 1e-9  # fewer hours are rounding: they have no relative error of their own
 SEARCH_STEP = 240  # grid points looked at together while searching a cautious instant
 
 
@@ -182,6 +184,8 @@ class PieceClocks:
             found += track.gaps(begin, end)
             frontier = track.climate.frontier_ms
             silent_from = begin if frontier is None else max(frontier, begin)
+            if found and found[-1][0] >= begin and found[-1][1] == silent_from:
+                silent_from = found.pop()[0]  # one sensor fell silent before the last one did
             if end - silent_from > longest_gap_s(stay.room) * 1000.0:
                 found.append((silent_from, end))
             at = end
@@ -261,18 +265,45 @@ class PieceClocks:
         hours = self.hours(ClockName.CURE, np.array([float(last_ms)]))
         if hours is None:
             return None
-        if _spent(hours, z)[-1] < asked_h:
+        doubt = self._doubt(hours)
+        spent_h = float(_spent(hours, z, doubt)[-1])
+        if spent_h < asked_h:
             rate = self.mean_rate(ClockName.CURE)
             if rate is None or rate <= 0.0:
                 return None
-            relative = float(hours.standard_error[-1]) / max(float(hours.value[-1]), 1e-9)
-            left_h = asked_h - float(_spent(hours, z)[-1])
-            return round(last_ms + left_h / (rate * (1.0 + z * min(relative, 1.0))) * MS_PER_H)
+            early_rate = rate * (1.0 + z * min(float(doubt[-1]), 1.0))
+            return round(last_ms + (asked_h - spent_h) / early_rate * MS_PER_H)
         stops = np.append(np.arange(self.start_ms, last_ms, MINUTE_MS), last_ms).astype(np.float64)
         along = self.hours(ClockName.CURE, stops)
         assert along is not None  # noqa: S101 - the clock has just been read
-        over = _spent(along, z) - asked_h
+        over = _spent(along, z, self._doubt(along)) - asked_h
         return round(_crossing(stops, over, int(np.flatnonzero(over >= 0.0)[0])))
+
+    def _doubt(self, hours: Hours) -> Floats:
+        """Return the relative standard error at each stop, of the day before where nothing was.
+
+        It stands for the hours in gaps too: what nobody saw is no surer than what somebody did.
+        """
+        seen = hours.value > LEAST_SEEN_H
+        unseen = 0.0 if seen[-1] else self._usual_doubt()
+        doubt = hours.standard_error / np.where(seen, hours.value, 1.0)
+        return np.asarray(np.where(seen, doubt, unseen), dtype=np.float64)
+
+    def _usual_doubt(self) -> float:
+        """Return the cure clock's relative error in the room since a day before the coat."""
+        law_in, room = self.law_in(ClockName.CURE), self.piece.room_at(self.now_ms)
+        if law_in is None or room is None:
+            return 0.0
+        begin_ms = self.start_ms - DAY_MS
+        hours = elapsed(
+            self._book,
+            law_in,
+            stays=(Stay(room, begin_ms),),
+            start_ms=begin_ms,
+            stops_ms=np.array([float(self.now_ms)]),
+        )
+        value = float(hours.value[-1])
+        return float(hours.standard_error[-1]) / value if value > 0.0 else 0.0
 
     def _ahead(
         self,
@@ -340,9 +371,9 @@ def _spare(hours: Hours, asked_h: float) -> Floats:
     return np.asarray(hours.value - asked, dtype=np.float64)
 
 
-def _spent(hours: Hours, z: float) -> Floats:
+def _spent(hours: Hours, z: float, doubt: Floats) -> Floats:
     """Return the hours a closing limit counts: gaps at the faster end, plus z standard errors."""
-    return np.asarray(hours.fast + z * hours.standard_error, dtype=np.float64)
+    return np.asarray(hours.fast * (1.0 + z * doubt), dtype=np.float64)
 
 
 def _crossing(stops: Floats, spare: Floats, first: int) -> float:
