@@ -11,7 +11,7 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.elapsed import elapsed
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.milestones import CONFIDENT_Z, LEAST_SEEN_H, PieceClocks
 from curewatch.shop.piece import Stay, WorkKind
 from curewatch.shop.window import WindowState, recoat_window
 from curewatch.shop.words import span
@@ -113,7 +113,9 @@ def _pot_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | No
             start_ms=coat.mixed_at_ms,
             stops_ms=np.array([float(coat.at_ms)]),
         )
-        aged_h = max(aged_h, float(hours.fast[-1] + 1.28 * hours.standard_error[-1]))
+        value, error = float(hours.value[-1]), float(hours.standard_error[-1])
+        doubt = error / value if value > LEAST_SEEN_H else 0.0
+        aged_h = max(aged_h, float(hours.fast[-1]) * (1.0 + CONFIDENT_Z * doubt))
     if aged_h <= finish.pot_life_h.value:
         return None
     return Deed(
