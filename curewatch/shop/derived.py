@@ -59,18 +59,20 @@ class DerivedTrack:
 
     def _missing(self, column: _Column, index: int) -> list[tuple[int, Floats, Floats]]:
         """Return the stretch to work out before `index` can be looked up, if any."""
-        if index < column.valid:
+        if column.begin <= index < column.valid:
             return []
-        start = max(column.valid, index - AHEAD)
+        goes_on = column.begin <= column.valid <= index <= column.valid + AHEAD
+        start = column.valid if goes_on else max(index - AHEAD, 0)
         stop = min(index + AHEAD, self._climate.size)
         temp_c = self._climate.row(TEMP, start, stop)
         return [(start, np.nan_to_num(temp_c, nan=0.0), self._climate.row(RH, start, stop))]
 
 
 class _Column:
-    """Values on the grid, right below `valid` (and at least a day back from where it is asked)."""
+    """Values on the grid, known from index `begin` until before `valid`."""
 
     def __init__(self) -> None:
+        self.begin = 0
         self.valid = 0
         self.values: Floats = np.full(AHEAD, np.nan)
 
@@ -81,4 +83,6 @@ class _Column:
             grown[: self.values.size] = self.values
             self.values = grown
         self.values[start:end] = values
+        if start != self.valid:
+            self.begin = start
         self.valid = end
