@@ -36,7 +36,7 @@ format: $(READY)
 	$(BIN)/ruff check --fix .
 
 # A half-made environment is removed first; a missing venv module gets the line that mends it.
-$(READY): requirements.txt pyproject.toml
+$(READY): requirements.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
 	  { echo "curewatch needs Python 3.11 or newer; $(PYTHON) is older. Set PYTHON=python3.11"; exit 1; }
 	@rm -rf $(VENV)

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 LOG = logging.getLogger(__name__)
 BATCH = 1000  # messages in one commit at most
+SMALL_WINDOW = 10  # brokers with defaults let 20 messages wait for acknowledgement
 SLICE_S = 0.25  # how long a stop may go unnoticed
 STEP_TOLD_S = 30.0  # steps of the system clock smaller than this are nobody's concern
 LONGEST_PAUSE_S = 60.0
@@ -133,7 +134,10 @@ class Daemon:
             left_s = until_s - time.monotonic()
             if left_s <= 0.0:
                 break
-            batch += self.line.take(BATCH - len(batch), min(left_s, SLICE_S))
+            more = self.line.take(BATCH - len(batch), min(left_s, SLICE_S))
+            batch += more
+            if not more and len(batch) >= SMALL_WINDOW:
+                break  # a broker that hands out few at a time waits for their acknowledgement
         return batch
 
     def round(self, arrived: list[Arrived]) -> None:
