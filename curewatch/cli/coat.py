@@ -1,0 +1,149 @@
+"""Log a coat on one or several pieces, list a piece's coats, or void one.
+
+The answer says how the coat stood against the recoat window and when the window opens and closes
+next. Several tags at once are one entry: all of them are stored or none.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curewatch.cli.bench import bench
+from curewatch.cli.coat_answer import Answer
+from curewatch.cli.entry import (
+    TIME_FORMS,
+    all_or_none,
+    at_argument,
+    past_ms,
+    pieces_named,
+    refuse_options,
+    stored_already,
+    void,
+)
+from curewatch.cli.show import print_json, say, table
+from curewatch.errors import BadInput
+from curewatch.shop.piece import Coat
+from curewatch.shop.plain import FORMAT, instant
+
+if TYPE_CHECKING:
+    import argparse
+
+    from curewatch.cli.bench import Bench
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.plain import Plain
+
+USAGE = """curewatch coat TAG [TAG ...] [--at TIME] [--wet-um N] [--passes N]
+                            [--mixed-at TIME] [--note TEXT]
+       curewatch coat list TAG
+       curewatch coat void NUMBER --why TEXT"""
+COAT_OPTIONS = ("at", "wet_um", "passes", "mixed_at", "note")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the tags and what is told about the coat."""
+    parser.usage = USAGE
+    parser.add_argument("words", nargs="+", metavar="TAG", help="pieces; or 'list' or 'void'")
+    at_argument(parser)
+    parser.add_argument("--wet-um", type=float, metavar="N", help="wet film laid, all passes [um]")
+    parser.add_argument("--passes", type=int, metavar="N", help="passes of the gun (default 1)")
+    parser.add_argument("--mixed-at", metavar="TIME", help=f"the pot was mixed at: {TIME_FORMS}")
+    parser.add_argument("--note", metavar="TEXT", help="your own words")
+    parser.add_argument("--why", metavar="TEXT", help="why the coat is voided")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Log, list or void."""
+    form, *rest = args.words
+    if form.lower() not in ("void", "list"):
+        refuse_options(args, "coat TAG", "why")
+        with bench(args) as shop:
+            return _log(shop, args)
+    refuse_options(args, f"coat {form}", *COAT_OPTIONS)
+    if len(rest) != 1:
+        raise BadInput(f"'coat {form}' takes one {'number' if form == 'void' else 'tag'}")
+    with bench(args) as shop:
+        if form.lower() == "void":
+            return void(shop, args, "coat", rest[0])
+        refuse_options(args, "coat list", "why")
+        return _list(shop, args, rest[0])
+
+
+def _log(at: Bench, args: argparse.Namespace) -> int:
+    at_ms = past_ms(at, args.at)
+    mixed_ms = None
+    if args.mixed_at is not None:
+        mixed_ms = past_ms(at, args.mixed_at, option="--mixed-at")
+    passes = 1 if args.passes is None else args.passes
+    coat = Coat(at_ms, args.wet_um, passes, mixed_ms, args.note or "")
+    with all_or_none(at, args.words):
+        pieces = pieces_named(at, args.words, hanging_at_ms=at_ms)
+        for piece in pieces:
+            _check_new(piece, coat)
+        ids = [at.store.pieces.coat(piece.tag, coat, at.entered_ms) for piece in pieces]
+    tags = [piece.tag for piece in pieces]
+    with stored_already(f"the coat on {', '.join(tags)}"):
+        shop = at.shop(tags)
+        answers = [
+            Answer(at, shop, piece, number)
+            for piece, number in zip(shop.pieces.values(), ids, strict=True)
+        ]
+        if args.json:
+            print_json({"format": FORMAT, "coats": [answer.plain() for answer in answers]})
+            return 0
+        for answer in answers:
+            answer.say()
+    return 0
+
+
+def _check_new(piece: Piece, coat: Coat) -> None:
+    """Refuse the same coat entered twice."""
+    for other in piece.coats:
+        if other.at_ms == coat.at_ms:
+            raise BadInput(
+                f"{piece.tag} has a coat at that very time already (number {other.id}): give "
+                f"this one its own time, or void that one: curewatch coat void {other.id} --why ..."
+            )
+
+
+def _list(at: Bench, args: argparse.Namespace, tag: str) -> int:
+    (piece,) = pieces_named(at, [tag])
+    entries = [e for e in at.store.pieces.history(tag) if e.what == "coat"]
+    entries.sort(key=lambda entry: (entry.at_ms, entry.id))
+    if args.json:
+        rows: list[Plain] = [
+            {
+                "id": entry.id,
+                "at": instant(entry.at_ms),
+                "wet_um": entry.facts["wet_um"],
+                "passes": entry.facts["passes"],
+                "mixed_at": instant(_whole(entry.facts["mixed_at_ms"])),
+                "note": entry.facts["note"],
+                "void": None if entry.void is None else entry.void.why,
+            }
+            for entry in entries
+        ]
+        print_json({"format": FORMAT, "piece": piece.tag, "coats": [*rows]})
+        return 0
+    if not entries:
+        say(f"No coat is logged on {piece.tag}.")
+        return 0
+    order = {coat.id: str(place) for place, coat in enumerate(piece.coats, start=1)}
+    table(
+        ["coat", "laid", "wet film", "passes", "note", "number"],
+        [
+            (
+                order.get(entry.id, "void"),
+                at.words.at(entry.at_ms, at.now_ms),
+                "usual" if entry.facts["wet_um"] is None else f"{entry.facts['wet_um']:g} µm",
+                str(entry.facts["passes"]),
+                str(entry.facts["note"]) if entry.void is None else f"void: {entry.void.why}",
+                str(entry.id),
+            )
+            for entry in entries
+        ],
+    )
+    return 0
+
+
+def _whole(value: float | str | None) -> int | None:
+    return value if isinstance(value, int) else None

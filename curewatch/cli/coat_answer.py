@@ -1,0 +1,136 @@
+"""The answer to a coat just logged: how it stood, and when the window opens and closes next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from curewatch.cli.show import say
+from curewatch.cli.standing import window_sentence
+from curewatch.shop.assessment import POOR_COVERAGE_PCT, assess_piece
+from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.deeds import deeds
+from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.plain import deed_plain, instant, piece_plain
+from curewatch.shop.window import WindowState, recoat_window
+from curewatch.shop.words import span
+
+if TYPE_CHECKING:
+    from curewatch.cli.bench import Bench
+    from curewatch.shop.deeds import Deed
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.plain import Plain
+    from curewatch.shop.shop import Shop
+
+IN_WINDOW = (WindowState.OPEN, WindowState.CLOSING)
+
+
+class Answer:
+    """What there is to say about a coat just logged."""
+
+    def __init__(self, at: Bench, shop: Shop, piece: Piece, number: int) -> None:
+        """Judge the coat `number` of `piece` as stored."""
+        self._at, self._shop, self._piece = at, shop, piece
+        self.coat = next(coat for coat in piece.coats if coat.id == number)
+        self.place = 1 + piece.coats.index(self.coat)
+        now_ms = max(at.now_ms, self.coat.at_ms)
+        self.now = assess_piece(shop, piece, now_ms)
+        without = replace(piece, coats=tuple(c for c in piece.coats if c.id != number))
+        before = {(deed.kind, deed.mark) for deed in deeds(without, shop, now_ms)}
+        self.deeds = [d for d in self.now.deeds if (d.kind, d.mark) not in before]
+
+    def plain(self) -> Plain:
+        """Return it as plain data."""
+        return {
+            "piece": self._piece.tag,
+            "id": self.coat.id,
+            "coat": self.place,
+            "at": instant(self.coat.at_ms),
+            "wet_um": self.coat.wet_um,
+            "passes": self.coat.passes,
+            "mixed_at": instant(self.coat.mixed_at_ms),
+            "note": self.coat.note,
+            "stood": self._stood(),
+            "deeds": [deed_plain(deed) for deed in self.deeds],
+            "remarks": [*self._remarks()],
+            "now": piece_plain(self.now),
+        }
+
+    def say(self) -> None:
+        """Print it."""
+        words, now_ms, coat = self._at.words, self._at.now_ms, self.coat
+        wet = "" if coat.wet_um is None else f", {words.film(coat.wet_um)} wet"
+        say(
+            f"{self._piece.tag}: coat {self.place} laid {words.at(coat.at_ms, now_ms)}{wet} "
+            f"(number {coat.id})."
+        )
+        for line in (self._stood(), *map(_deed_said, self.deeds), *self._remarks()):
+            if line:
+                say(line, indent=2)
+        say(f"{self.now.sentence} {self.now.next_action}", indent=2)
+        if not self.now.coating_done:
+            say(window_sentence(self.now, words, now_ms), indent=2)
+
+    def _stood(self) -> str:
+        """Say how the coat stood against the window of the one before; '' for the first."""
+        before = tuple(c for c in self._piece.coats if c.at_ms < self.coat.at_ms)
+        if not before:
+            return ""
+        clocks = PieceClocks(
+            replace(self._piece, coats=before),
+            self._shop.finish_of(self._piece),
+            book=self._shop.book,
+            rooms=self._shop.rooms,
+            now_ms=self.coat.at_ms,
+        )
+        opens = clocks.ready(MilestoneName.RECOAT_OPENS)
+        state = recoat_window(clocks, opens, self._shop.words).state
+        after = span((self.coat.at_ms - before[-1].at_ms) / MS_PER_H)
+        drying = clocks.reading(ClockName.DRYING)
+        wall_h = (self.coat.at_ms - before[-1].at_ms) / MS_PER_H
+        covered = "" if drying is None else _poorly_covered(drying.covered_h, wall_h)
+        if state in IN_WINDOW:
+            return f"It came inside the recoat window, {after} after the coat before.{covered}"
+        if state is WindowState.OPENING:
+            return (
+                f"It came {after} after the coat before, when the recoat rule was just met and "
+                f"its cautious end was not.{covered}"
+            )
+        if state is WindowState.UNKNOWN:
+            return f"It came {after} after the coat before; no clock judges this finish."
+        return f"It came outside the recoat window, {after} after the coat before.{covered}"
+
+    def _remarks(self) -> list[str]:
+        piece, coat, words = self._piece, self.coat, self._at.words
+        said = []
+        if piece.room_at(coat.at_ms) is None:
+            said.append(
+                f"Nobody said where {piece.tag} hung then, so that time earns nothing: curewatch "
+                f"move {piece.tag} ROOM --at {words.local(coat.at_ms):%Y-%m-%dT%H:%M}"
+            )
+        life = self._shop.finish_of(piece).pot_life_h
+        if life is not None and coat.mixed_at_ms is None:
+            said.append(
+                f"A pot of this finish lives {span(life.value)}; it can be judged when --mixed-at "
+                "tells when it was mixed."
+            )
+        elif life is not None and coat.mixed_at_ms is not None:
+            over_ms = coat.mixed_at_ms + round(life.value * MS_PER_H)
+            if over_ms > coat.at_ms:
+                at_latest = words.at(over_ms, self._at.now_ms)
+                said.append(f"The pot is over {at_latest} at the latest, sooner in warmth.")
+        return said
+
+
+def _deed_said(deed: Deed) -> str:
+    return f"{deed.reason} {deed.next_action}"
+
+
+def _poorly_covered(covered_h: float, wall_h: float) -> str:
+    share_pct = 100.0 * covered_h / wall_h
+    if share_pct >= POOR_COVERAGE_PCT:
+        return ""
+    return (
+        f" Readings cover only {share_pct:.0f} % of that time, so this is judged on the safe side."
+    )

@@ -1,0 +1,123 @@
+"""How a piece stands, in words: its clocks with their doubt, its milestones, its window."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curewatch.cli.show import say, table
+from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.words import span
+
+if TYPE_CHECKING:
+    from curewatch.shop.assessment import PieceNow
+    from curewatch.shop.milestones import ClockReading, Milestone
+    from curewatch.shop.words import Words
+
+LEAST_TOLD_H = 0.05  # smaller shares of a doubt are not worth a word
+DOUBTS = {
+    "temp": "what the thermometers may be off by",
+    "rh": "what the hygrometers may be off by",
+    "ea": "how strongly warmth speeds this finish",
+    "air": "how much the air really moves",
+}
+
+
+def say_clocks(now: PieceNow) -> None:
+    """Print the clocks since the last coat, and where their doubt comes from."""
+    rows = [
+        (
+            str(name),
+            f"{clock.effective_hours:.1f} h",
+            f"± {clock.standard_error:.1f} h",
+            span(clock.covered_h),
+            "-" if clock.mean_rate is None else f"{clock.mean_rate:.2f}",
+        )
+        for name, clock in now.clocks.items()
+    ]
+    table(["clock", "since last coat", "doubt", "covered", "hours per hour, 24 h"], rows)
+    for name, clock in now.clocks.items():
+        if name is not ClockName.WALL:
+            say(_doubt(name, clock))
+    say()
+
+
+def _doubt(name: ClockName, clock: ClockReading) -> str:
+    shares = clock.shares
+    given = {} if shares is None else {word: getattr(shares, word) for word in DOUBTS}
+    parts = sorted((hours, word) for word, hours in given.items() if hours >= LEAST_TOLD_H)
+    beyond = (
+        f" {clock.beyond_h:.1f} h were earned above the warmth the law is good for."
+        if clock.beyond_h >= LEAST_TOLD_H
+        else ""
+    )
+    if not parts:
+        return f"The {name} clock's doubt is below {LEAST_TOLD_H:g} h.{beyond}"
+    named = "; ".join(f"{DOUBTS[word]} ({hours:.1f} h)" for hours, word in reversed(parts))
+    return f"The {name} clock's doubt comes from {named}.{beyond}"
+
+
+def say_milestones(now: PieceNow, words: Words, now_ms: int) -> None:
+    """Print what each milestone asks, when it was or will be, and when to be sure."""
+    table(
+        ["milestone", "clock", "asks", "by its hours", "to be sure"],
+        [milestone_row(stone, words, now_ms) for stone in now.milestones],
+    )
+    if any(stone.eta_at is not None or stone.eta_cautious_at for stone in now.milestones):
+        say("What is expected holds if the room goes on as the mean of its last 24 h.")
+    say()
+
+
+def milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...]:
+    """Return a milestone as a row of words."""
+    asks = "no answer" if stone.required_hours is None else f"{stone.required_hours:.1f} h"
+    if stone.required_hours is None and stone.name is MilestoneName.RECOAT_CLOSES:
+        asks = "no limit known"
+    limit = stone.name is MilestoneName.RECOAT_CLOSES
+
+    def when(been: int | None, ahead: int | None) -> str:
+        if been is not None:
+            return words.at(been, now_ms)
+        if ahead is None:
+            return "-"
+        # A limit is told to the minute: rounding it up would be the unsafe way.
+        return f"expected {words.at(ahead, now_ms) if limit else words.ahead(ahead, now_ms)}"
+
+    return (
+        str(stone.name),
+        str(stone.clock),
+        asks,
+        when(stone.reached_at, stone.eta_at),
+        when(stone.cautious_at, stone.eta_cautious_at),
+    )
+
+
+def window_sentence(now: PieceNow, words: Words, now_ms: int) -> str:
+    """Return when the recoat window opens and closes; '' where nothing answers."""
+    opens, window = now.milestone(MilestoneName.RECOAT_OPENS), now.window
+    if opens is None or window is None or opens.required_hours is None:
+        return ""
+    said = "Recoat window: "
+    if opens.cautious_at is not None:
+        said += f"open since {words.at(opens.cautious_at, now_ms)}"
+    elif opens.eta_cautious_at is None:
+        said += "when it opens cannot be told"
+    else:
+        near = opens.reached_at or opens.eta_at or opens.eta_cautious_at
+        sure = words.ahead(opens.eta_cautious_at, now_ms)
+        plain = words.ahead(near, now_ms)
+        said += f"opens {plain}" + (f", {sure} to be sure" if sure != plain else "")
+    if window.closes_at is None:
+        return f"{said}; no closing limit as things are."
+    verb = "closes" if window.closes_at > now_ms else "closed"
+    return f"{said}; {verb} {words.at(window.closes_at, now_ms)}, counted at its early end."
+
+
+def say_gaps(now: PieceNow, words: Words, now_ms: int) -> None:
+    """Print the stretches without credit, and the share that readings cover."""
+    if now.gaps:
+        say("Without credit since the last coat:")
+        for start, stop in now.gaps:
+            hours = span((stop - start) / 3_600_000)
+            say(f"{words.at(start, now_ms)} to {words.at(stop, now_ms)} ({hours})", indent=2)
+    if now.coverage_pct is not None:
+        say(f"Readings cover {now.coverage_pct:.0f} % of the time since the last coat.")

@@ -1,0 +1,174 @@
+"""Log what was done to a film: scuff, dry-sand, wet-sand, level or buff; or void such an entry.
+
+Work on a piece that is not ready at the cautious end of its clock is refused (exit status 20,
+nothing is stored) unless --anyway says why; the reason goes into the record. Several tags at once
+are one entry: all of them are stored or none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from curewatch.cli.bench import bench
+from curewatch.cli.entry import (
+    all_or_none,
+    at_argument,
+    past_ms,
+    pieces_named,
+    refuse_options,
+    void,
+)
+from curewatch.cli.show import print_json, say
+from curewatch.errors import BadInput
+from curewatch.shop.assessment import assess_piece
+from curewatch.shop.deeds import MILESTONE_OF_WORK, job, work_deed
+from curewatch.shop.piece import Work, WorkKind
+from curewatch.shop.plain import FORMAT, deed_plain, instant, milestone_plain
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+    from curewatch.cli.bench import Bench
+    from curewatch.shop.deeds import Deed
+    from curewatch.shop.milestones import Milestone
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.plain import Plain
+
+NOT_READY = 20
+USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT] [--anyway WHY]
+       curewatch work void NUMBER --why TEXT"""
+KINDS = ", ".join(WorkKind)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the tags, the kind of work, and what is told about it."""
+    parser.usage = USAGE
+    parser.add_argument(
+        "words", nargs="+", metavar="TAG KIND", help=f"pieces, then the kind: {KINDS}"
+    )
+    at_argument(parser)
+    parser.add_argument("--note", metavar="TEXT", help="your own words")
+    parser.add_argument("--anyway", metavar="WHY", help="log it though it is not ready, and why")
+    parser.add_argument("--why", metavar="TEXT", help="why the entry is voided")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Log or void."""
+    *tags, last = args.words
+    if args.words[0].lower() == "void":
+        refuse_options(args, "work void", "at", "note", "anyway")
+        if len(args.words) != 2:  # noqa: PLR2004 - the word and the number
+            raise BadInput("'work void' takes one number")
+        with bench(args) as at:
+            return void(at, args, "work", last)
+    refuse_options(args, "work TAG KIND", "why")
+    if last not in list(WorkKind):
+        raise BadInput(f"'{last}' is no kind of work: name it last, one of {KINDS}")
+    if not tags:
+        raise BadInput(f"which piece? Write 'curewatch work TAG {last}'")
+    if args.anyway is not None and not args.anyway.strip():
+        raise BadInput("--anyway needs the reason in words: it goes into the piece's record")
+    with bench(args) as at:
+        work = Work(
+            WorkKind(last), past_ms(at, args.at), args.note or "", (args.anyway or "").strip()
+        )
+        return _log(at, args, tags, work)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A piece, what the clocks say of the work on it, and the milestone it waits for."""
+
+    piece: Piece
+    deed: Deed | None
+    stone: Milestone | None
+
+
+def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -> int:
+    pieces = pieces_named(at, tags, hanging_at_ms=work.at_ms)
+    judged = _judge(at, pieces, work)
+    if not work.anyway and any(one.deed is not None for one in judged):
+        _refuse(at, args, judged, work)
+        return NOT_READY
+    with all_or_none(at, tags):
+        ids = [at.store.pieces.work(one.piece.tag, work, at.entered_ms) for one in judged]
+    if args.json:
+        rows = [_plain(one, work, number) for one, number in zip(judged, ids, strict=True)]
+        print_json({"format": FORMAT, "work": [*rows], "refused": []})
+        return 0
+    when = at.words.at(work.at_ms, at.now_ms)
+    for one, number in zip(judged, ids, strict=True):
+        say(f"{one.piece.tag}: {work.kind} logged, {when} (number {number}). {_said(one, work)}")
+    return 0
+
+
+def _judge(at: Bench, pieces: Sequence[Piece], work: Work) -> list[Judged]:
+    shop = at.shop([piece.tag for piece in pieces])
+    name = MILESTONE_OF_WORK.get(work.kind)
+    found = []
+    for piece in shop.pieces.values():
+        deed = work_deed(piece, shop, work, cautious=True)
+        now = assess_piece(shop, piece, max(at.now_ms, work.at_ms))
+        found.append(Judged(piece, deed, None if name is None else now.milestone(name)))
+    return found
+
+
+def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work: Work) -> None:
+    ready = [one.piece.tag for one in judged if one.deed is None]
+    if args.json:
+        rows = [_plain(one, work, None) for one in judged if one.deed is not None]
+        print_json({"format": FORMAT, "work": [], "refused": [*rows]})
+        return
+    for one in judged:
+        if one.deed is not None:
+            say(f"{one.piece.tag}: {one.deed.reason}")
+            say(_when_ready(at, one.stone), indent=2)
+    say()
+    say(f"Nothing was logged. To log it all the same: --anyway 'why you {job(work.kind)} now'.")
+    if ready:
+        say(f"Ready, and not logged either: {', '.join(ready)}; name them by themselves.")
+
+
+def _when_ready(at: Bench, stone: Milestone | None) -> str:
+    if stone is None or (stone.eta_cautious_at is None and stone.cautious_at is None):
+        return (
+            "When it will be ready cannot be told: the room earns next to nothing, or is not heard."
+        )
+    if stone.cautious_at is not None:
+        return f"It has been ready since {at.words.at(stone.cautious_at, at.now_ms)}."
+    sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
+    if stone.reached_at is not None:
+        return (
+            "The rule itself is met; with what the hours may be off by it is not. Ready "
+            f"{sure} to be sure, if the room goes on as in the last 24 h."
+        )
+    near = at.words.ahead(stone.eta_at or stone.eta_cautious_at or at.now_ms, at.now_ms)
+    when = sure if near == sure else f"{near} by its hours, {sure} to be sure"
+    return f"Ready {when}, if the room goes on as in the last 24 h."
+
+
+def _said(one: Judged, work: Work) -> str:
+    if one.deed is not None:
+        return f"{one.deed.reason} Logged anyway: {work.anyway} {one.deed.next_action}"
+    if not one.piece.coats_until(work.at_ms):
+        return "No coat was on it by then, so nothing was judged."
+    if work.kind is WorkKind.SCUFF:
+        return "A scuff lifts the closing of the recoat window, never a forbidden middle."
+    if one.stone is None or one.stone.required_hours is None:
+        return "No clock judges this for its finish: test where it does not show."
+    return "It was ready."
+
+
+def _plain(one: Judged, work: Work, number: int | None) -> Plain:
+    return {
+        "piece": one.piece.tag,
+        "id": number,
+        "kind": str(work.kind),
+        "at": instant(work.at_ms),
+        "note": work.note,
+        "anyway": work.anyway,
+        "deed": None if one.deed is None else deed_plain(one.deed),
+        "milestone": None if one.stone is None else milestone_plain(one.stone),
+    }
