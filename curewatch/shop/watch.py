@@ -24,7 +24,7 @@ from curewatch.shop.laws import law_for
 from curewatch.shop.milestones import CONFIDENT_Z
 from curewatch.shop.room_conditions import RoomWork, room_conditions
 from curewatch.shop.sensor_conditions import sensor_conditions
-from curewatch.shop.window import LONGEST_LAST_CALL_MS
+from curewatch.shop.window import LONGEST_LAST_CALL_MS, WindowState
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -240,19 +240,22 @@ def _window_edges(now: PieceNow, shop: Shop, piece: Piece, now_ms: int) -> list[
     """Return the window's edges, and how soon a warmer room could bring a closing."""
     window = now.window
     assert window is not None  # noqa: S101 - the caller has looked
-    found = [at for at in (window.closes_at, window.reopens_at, window.opens_at) if at is not None]
+    edges = [at for at in (window.closes_at, window.reopens_at, window.opens_at) if at is not None]
     if window.closes_at is None:
-        return found
+        return edges
     opens = now.milestone(MilestoneName.RECOAT_OPENS)
-    found.append(window.closes_at - LONGEST_LAST_CALL_MS)
     if opens is not None and opens.cautious_at is not None:
-        found.append(window.closes_at - (window.closes_at - opens.cautious_at) // 4)
+        quarter = (window.closes_at - opens.cautious_at) // 4
+        edges.append(window.closes_at - min(LONGEST_LAST_CALL_MS, quarter))
+    found = list(edges)
+    if window.state is WindowState.CLOSING:
+        found.append(now_ms + MINUTE_MS)  # a cooling room may still lift the last call
     cure = now.clocks.get(ClockName.CURE)
     law = law_for(shop.finish_of(piece), ClockName.CURE, shop.room(now.room or ""))
     if cure is not None and law is not None and window.closes_at > now_ms:
         pace = min((cure.mean_rate or 1.0) / _fastest(law), 1.0)
-        for at in list(found):
-            found.append(now_ms + max(round((at - now_ms) * pace), MINUTE_MS))
+        ahead = [at - now_ms for at in edges if at > now_ms]
+        found += [now_ms + max(round(away * pace), MINUTE_MS) for away in ahead]
     return found
 
 
