@@ -40,6 +40,7 @@ BOUNDS: dict[str, tuple[float, float, str]] = {
     "surface_c": (-40.0, 120.0, "degC"),
     "liquid_c": (-40.0, 80.0, "degC"),
 }
+HEARD_AGAIN = "a fresh reading (look to the room's sensors), or type --temp-c and --rh-pct"
 FIELD = {"temp_c": "temp_c", "rh_pct": "rh_frac", "surface_c": "surface_c", "liquid_c": "liquid_c"}
 
 
@@ -166,11 +167,17 @@ def _plain(found: SprayCheck, place: Place, typed: dict[str, float]) -> Plain:
     standing |= {"dew_point_c": str(Standing.PHYSICS), "wet_film_c": str(Standing.PHYSICS)}
     for name, value in values.items():
         standing[name] = "typed" if name in typed else None if value is None else "measured"
+    stale = _stale(place)
+    said: Plain = {}
+    if stale:
+        sentence = f"{found.verdict.words}: {stale}"
+        said = {"sentence": sentence, "reasons": [stale], "what_would_clear_it": [HEARD_AGAIN]}
     return {
         "room": place.room,
         "at": instant(place.at_ms),
         "fresh": place.fresh if place.room is not None else None,
         **check_plain(found),
+        **said,
         **values,
         "temp_error_k": here.bias.temp_k,
         "rh_error_pct": here.bias.rh_frac * 100.0,
@@ -179,11 +186,15 @@ def _plain(found: SprayCheck, place: Place, typed: dict[str, float]) -> Plain:
 
 
 def _tell(found: SprayCheck, finish: Finish, place: Place) -> None:
-    reason = _stale(place) or found.sentence.partition(": ")[2]
+    stale = _stale(place)
+    reason = stale or found.sentence.partition(": ")[2]
     where = "" if place.room is None else f" in {place.room}"
     verdict = found.verdict.words
     say(f"{verdict[0].upper()}{verdict[1:]}{where}, {finish.title}: {reason}.")
-    _tell_limits(found, place)
+    if stale:
+        say(f"What would clear it: {HEARD_AGAIN}.")
+    else:
+        _tell_limits(found, place)
     say()
     say(_air(found, place))
     for note in found.notes[:-1]:
@@ -206,19 +217,24 @@ def _tell_limits(found: SprayCheck, place: Place) -> None:
         what = f"To spare {_amount(binding.margin, binding.unit, words)}"
     error = f", give or take {_amount(binding.error, binding.unit, words)}"
     say(f"The limit that binds: {binding.name}. {what}{error} (one standard error).")
+    if binding.verdict is Verdict.UNKNOWN and binding.margin is not None:
+        say("That is inside the sensors' own error.")
     others = [x for x in found.limits if x is not binding and x.verdict is not Verdict.FIT]
     for limit in others:
-        say(f"Also {limit.verdict.words}: {limit.reason}.")
+        doubt = limit.verdict is Verdict.UNKNOWN and limit.margin is not None
+        inside = ", which is inside the sensors' own error" if doubt else ""
+        say(f"Also {limit.verdict.words}: {limit.reason}{inside}.")
     clears = dict.fromkeys(x.clears for x in (binding, *others) if x.clears)
     if clears:
         say(f"What would clear it: {'; '.join(clears)}.")
 
 
 def _stale(place: Place) -> str:
-    """Say that a room's climate is too old to decide anything, where it is and none was typed."""
+    """Say that a room's climate is too old to decide anything, where nothing else decides."""
+    here = place.here
     if place.room is None or place.fresh or place.now_ms is None:
         return ""
-    if place.here.temp_c is not None and place.here.rh_frac is not None:
+    if any(value is not None for value in (here.temp_c, here.rh_frac, here.surface_c)):
         return ""
     if place.at_ms is None:
         return "no sensor of this room was ever heard"

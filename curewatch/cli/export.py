@@ -83,7 +83,7 @@ def write_json(rows: Iterable[Plain], to: TextIO) -> int:
     to.write("[")
     for row in rows:
         to.write(",\n" if count else "\n")
-        json.dump(row, to, ensure_ascii=False, allow_nan=False)
+        to.write(json.dumps(row, ensure_ascii=False, allow_nan=False))
         count += 1
     to.write("\n]\n" if count else "]\n")
     return count

@@ -1,0 +1,180 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.cli.conftest import HOUR_MS, NOW_MS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Curewatch, StoresClimate
+
+FINISHES = ("waterborne", "nitro-lacquer", "two-part-urethane", "oil-varnish", "shellac")
+
+
+def test_typed_values_need_no_database(curewatch: Curewatch, shop_config: Path) -> None:
+    (shop_config.parent / "shop.db").unlink()
+    said = curewatch("check", "--finish", "waterborne", "--temp-c", "21", "--rh-pct", "50")
+    assert said.out.startswith("Fit to spray, ")
+    assert not (shop_config.parent / "shop.db").exists()
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "rh_pct", "status", "verdict"),
+    [
+        (21.0, 50.0, 0, "fit"),
+        (21.0, 70.0, 10, "tight"),  # comfortable to 65 % (common practice, no source)
+        (21.0, 90.0, 20, "wait"),
+        (10.0, 50.0, 20, "wait"),
+        (35.0, 50.0, 20, "wait"),
+    ],
+)
+def test_the_exit_status_is_the_verdict(
+    curewatch: Curewatch, temp_c: float, rh_pct: float, status: int, verdict: str
+) -> None:
+    words = ("check", "--finish", "waterborne", "--temp-c", str(temp_c), "--rh-pct", str(rh_pct))
+    assert curewatch(*words, "--json", status=status).plain["verdict"] == verdict
+    assert curewatch(*words, status=status).narrow()
+
+
+def test_a_room_is_judged_by_its_newest_climate(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=1, temp_c=lambda hours: 5.0 if hours < 23.0 else 21.0)
+    found = curewatch("check", "spray", "--finish", "waterborne", "--json").plain
+    assert (found["room"], found["verdict"], found["fresh"]) == ("spray", "fit", True)
+    assert found["temp_c"] == pytest.approx(21.0)
+    assert found["at"] == "2026-03-05T12:00:00.000Z"
+    assert found["standing"]["temp_c"] == "measured"
+
+
+def test_a_stale_room_cannot_be_told_and_says_how_old(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=1)
+    climate("drying", days=1, until_ms=NOW_MS - 5 * HOUR_MS)
+    said = curewatch("check", "drying", "--finish", "waterborne", status=30)
+    assert "Cannot tell in drying" in said.flat
+    assert "5.0 h old (today 7:00) and decides nothing" in said.flat
+    found = curewatch("check", "drying", "--finish", "waterborne", "--json", status=30).plain
+    assert (found["verdict"], found["fresh"], found["temp_c"]) == ("unknown", False, None)
+    assert "5.0 h old" in found["sentence"]
+    assert found["what_would_clear_it"]
+
+
+def test_a_room_never_heard_cannot_be_told(curewatch: Curewatch) -> None:
+    said = curewatch("check", "drying", "--finish", "nitro-lacquer", status=30)
+    assert "no sensor of this room was ever heard" in said.flat
+
+
+def test_one_typed_value_does_not_make_up_for_a_stale_room(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=1)
+    climate("drying", days=1, until_ms=NOW_MS - 5 * HOUR_MS)
+    words = ("check", "drying", "--finish", "waterborne", "--temp-c", "21")
+    assert "relative humidity not measured" in curewatch(*words, status=30).flat
+    curewatch(*words, "--rh-pct", "50", status=0)
+
+
+def test_typed_values_stand_in_place_of_measured_ones(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=1)
+    words = ("check", "spray", "--finish", "waterborne", "--json")
+    found = curewatch(*words, "--rh-pct", "82", status=20).plain
+    assert found["rh_pct"] == pytest.approx(82.0)
+    assert (found["standing"]["rh_pct"], found["standing"]["temp_c"]) == ("typed", "measured")
+    assert found["binding"]["limit"] == "humidity-high"
+    found = curewatch(*words, "--liquid-c", "8", status=20).plain
+    assert found["binding"]["limit"] == "liquid-low"
+
+
+def test_the_answer_names_limit_margin_error_and_what_would_clear_it(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--temp-c", "16", "--rh-pct", "50")
+    found = curewatch(*words, "--json", status=20).plain
+    binding = found["binding"]
+    assert binding["limit"] == "air-low"
+    assert binding["margin"] == pytest.approx(binding["value"] - binding["allowed"])
+    assert binding["error"] > 0.0
+    assert found["standing"]["air-low"] == binding["standing"]
+    assert any("warmer" in way for way in found["what_would_clear_it"])
+    said = curewatch(*words, status=20).flat
+    assert "The limit that binds: air-low. Outside by 2.0 K, give or take 0.3 K" in said
+    assert "What would clear it: air warmer by 3.0 K" in said
+
+
+def test_the_bias_of_the_rooms_own_sensor_is_the_error(
+    curewatch: Curewatch, climate: StoresClimate, shop_config: Path
+) -> None:
+    climate("spray", days=1)
+    words = ("check", "spray", "--finish", "waterborne", "--json")
+    usual = curewatch(*words).plain
+    text = shop_config.read_text("utf-8")
+    better = 'id = "spray-air"\ntemperature_bias_k = 0.9\nhumidity_bias_pct = 4'
+    shop_config.write_text(text.replace('id = "spray-air"', better), "utf-8")
+    rough = curewatch(*words).plain
+    assert (usual["temp_error_k"], rough["temp_error_k"]) == pytest.approx((0.3, 0.9))
+    assert rough["rh_error_pct"] == pytest.approx(4.0)
+    errors = [
+        {limit["limit"]: limit["error"] for limit in found["limits"]} for found in (usual, rough)
+    ]
+    assert errors[1]["surface-over-dew-point"] > errors[0]["surface-over-dew-point"]
+
+
+def test_a_surface_within_the_sensors_error_of_the_dew_point_cannot_be_told(
+    curewatch: Curewatch,
+) -> None:
+    # nitro-lacquer asks 3 K; at 27 degC and 50 % RH the dew point is 15.7 degC (Magnus, by hand)
+    words = ("check", "--finish", "nitro-lacquer", "--temp-c", "27", "--rh-pct", "50")
+    said = curewatch(*words, "--surface-c", "19.2", status=30).flat
+    assert "inside the sensors' own error" in said
+
+
+@pytest.mark.parametrize("finish", FINISHES)
+def test_the_safety_line_stands_last_and_lines_are_narrow(
+    curewatch: Curewatch, finish: str
+) -> None:
+    words = ("check", "--finish", finish, "--temp-c", "12", "--rh-pct", "92")
+    said = curewatch(*words, status=20)
+    assert said.narrow()
+    assert said.flat.endswith("the label, the data sheet and the local code come first.") or (
+        "The label, the data sheet and the local code come first." in said.flat[-90:]
+    )
+    assert "Do not spray now" in said.out.splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--temp-c", "21", "--rh-pct", "120"),
+        ("--temp-c", "21", "--rh-pct", "-1"),
+        ("--temp-c", "200", "--rh-pct", "50"),
+        ("--temp-c", "nan", "--rh-pct", "50"),
+        ("--temp-c", "21", "--rh-pct", "50", "--surface-c", "inf"),
+        ("--temp-c", "21", "--rh-pct", "50", "--liquid-c", "-90"),
+    ],
+)
+def test_values_that_cannot_be_are_refused(curewatch: Curewatch, words: tuple[str, ...]) -> None:
+    assert "cannot be: give" in curewatch("check", "--finish", "shellac", *words, status=2).err
+
+
+def test_without_a_room_both_values_are_needed(curewatch: Curewatch) -> None:
+    said = curewatch("check", "--finish", "shellac", "--temp-c", "21", status=2)
+    assert "give both --temp-c and --rh-pct" in said.complaint
+
+
+def test_an_unknown_room_and_an_unknown_finish_name_what_there_is(curewatch: Curewatch) -> None:
+    said = curewatch("check", "attic", "--finish", "shellac", status=2)
+    assert "there is no room 'attic' in the configuration: spray, drying" in said.complaint
+    said = curewatch("check", "--finish", "varnsh", "--temp-c", "21", "--rh-pct", "50", status=2)
+    assert "varnsh" in said.err
+
+
+def test_nearly_dry_air_has_no_dew_point_and_is_still_judged(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--temp-c", "21", "--rh-pct", "0")
+    said = curewatch(*words, "--json", status=None)
+    assert said.plain["dew_point_c"] is None
+    assert said.status in (20, 30)
