@@ -9,15 +9,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.shop.climate import TEMP_COVER, ClimateTrack, GridBlock, gaps
+from curewatch.shop.climate import MINUTE_MS, TEMP_COVER, ClimateTrack, GridBlock, gaps
 from curewatch.shop.clocks import Bias, ClockTrack, RateLaw
 from curewatch.shop.derived import DerivedTrack
+from curewatch.shop.memo import NEVER_MS, Memo
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from curewatch.shop.climate import Climate
+    from curewatch.shop.deeds import Deed
     from curewatch.shop.room import Room
+
+JOINT_MS = 2 * MINUTE_MS  # a stretch changes the cell before it, and what lay past the record
 
 
 class ClockBook:
@@ -29,6 +33,7 @@ class ClockBook:
         self._biases = dict(biases or {})
         self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
         self._derived: dict[str, DerivedTrack] = {}
+        self.deeds: Memo[tuple[Deed, ...]] = Memo()
 
     def splice(self, room: str, block: GridBlock) -> None:
         """Take a stretch of a room's merged record in, and bring its clocks up to date."""
@@ -39,18 +44,20 @@ class ClockBook:
             self._derived.pop(room, None)
             for name, law in [key for key in self._clocks if key[0] == room]:
                 self._clocks[name, law] = ClockTrack(climate, law, self.bias(room))
+            self.deeds.forget_from(climate.start_ms - JOINT_MS)
             return
         start = climate.splice(block)
         if room in self._derived:
             self._derived[room].forget_from(start)
-        for (name, _), clock in self._clocks.items():
-            if name == room:
-                clock.extend(start)
+        changed = [clock.extend(start) for (name, _), clock in self._clocks.items() if name == room]
+        first = min(changed, default=start)
+        self.deeds.forget_from(climate.start_ms + first * MINUTE_MS - JOINT_MS)
 
     def drop(self, room: str) -> None:
         """Forget a room's record, to be spliced anew; its clocks are rebuilt then."""
         self.climates.pop(room, None)
         self._derived.pop(room, None)
+        self.deeds.forget_from(NEVER_MS)
 
     def clock(self, room: str, law: RateLaw) -> ClockTrack:
         """Return the clock of a room and a law, built on first use."""

@@ -126,10 +126,11 @@ class ClockTrack:
         if climate.size:
             self.extend(0)
 
-    def extend(self, start: int) -> None:
+    def extend(self, start: int) -> int:
         """Recompute the sums from grid index `start` to the end of the climate track.
 
-        The cell before `start` is taken in again, since its far end may have moved.
+        The cell before `start` is taken in again, since its far end may have moved. Returns the
+        index from which on anything changed: where the gap began, if `start` lies in one.
         """
         start = max(start - 1, 0)
         size = self.climate.size
@@ -157,9 +158,9 @@ class ClockTrack:
         self._rate[start:size] = rate
         self.size = size
         self.last_rate = float(rate[-1])
-        self._credit_gaps(start)
+        return self._credit_gaps(start)
 
-    def _credit_gaps(self, start: int) -> None:
+    def _credit_gaps(self, start: int) -> int:
         """Sum the early end anew from the cell `start` on, or from where its gap began."""
         first = self._gap_begin(start)
         rate, cover = self._rate[first : self.size], self._cover[first : self.size]
@@ -167,6 +168,7 @@ class ClockTrack:
         credit = self._gap_credit(rate, cover)[:-1] * (MINUTE_MS / MS_PER_H)
         early = self._sums[FAST, first : self.size]
         early[1:] = early[0] + np.cumsum(hours + credit)
+        return first
 
     def _gap_begin(self, start: int) -> int:
         """Return the first of the cells up to `start` that are all open, `start` if none is."""
@@ -226,23 +228,29 @@ class ClockTrack:
         if self.size == 0:
             return np.zeros((SUM_ROWS, at_ms.size))
         position = (at_ms - self.climate.start_ms) / MINUTE_MS
-        inside = np.clip(position, 0.0, self.size - 1)
-        cell = np.minimum(inside.astype(np.int64), max(self.size - 2, 0))
+        last = self.size - 1
+        inside = np.minimum(np.maximum(position, 0.0), last)
+        cell = np.minimum(inside.astype(np.int64), max(last - 1, 0))
         share = inside - cell
-        earned = self._within(cell, share)
-        low, high = self._sums[:, cell], self._sums[:, np.minimum(cell + 1, self.size - 1)]
-        gained = high - low
-        sums = low + earned * gained
+        low = self._sums[:, cell]
+        gained = self._sums[:, np.minimum(cell + 1, last)] - low
         cover = self._cover[cell]
-        still_open = np.where(cover < 1.0, 1.0 - cover, 1.0)
-        waited = np.clip((share - earned * cover) / still_open, 0.0, 1.0)
-        sums[FAST] += (waited - earned) * (gained[FAST] - gained[HOURS])
-        past_h = (position - (self.size - 1)) * (MINUTE_MS / MS_PER_H)
-        sums[FAST] += np.maximum(past_h, 0.0) * self.last_rate
+        partly = cover < 1.0
+        if partly.any():
+            earned = np.where(partly, self._within(cell, share), share)
+            sums = low + earned * gained
+            still_open = np.where(partly, 1.0 - cover, 1.0)
+            waited = np.minimum(np.maximum((share - earned * cover) / still_open, 0.0), 1.0)
+            sums[FAST] += (waited - earned) * (gained[FAST] - gained[HOURS])
+        else:
+            sums = low + share * gained
+        if position.max(initial=0.0) > last:
+            past_h = (position - last) * (MINUTE_MS / MS_PER_H)
+            sums[FAST] += np.maximum(past_h, 0.0) * self.last_rate
         return np.asarray(sums, dtype=np.float64)
 
     def _within(self, cell: Floats, share: Floats) -> Floats:
-        """Return how much of a cell's sum is earned after `share` of its minute.
+        """Return how much of a partly covered cell's sum is earned after `share` of its minute.
 
         A cell that a gap opens or closes in earns at the side that readings cover.
         """
@@ -251,7 +259,7 @@ class ClockTrack:
         safe = np.where(cover > 0.0, cover, 1.0)
         early = np.minimum(share / safe, 1.0)
         late = np.maximum(share - (1.0 - cover), 0.0) / safe
-        return np.where(cover >= 1.0, share, np.where(follows, early, late))
+        return np.asarray(np.where(follows, early, late), dtype=np.float64)
 
     def when(self, row: int, target_h: float) -> float | None:
         """Return the first instant [ms] at which a rising sum reaches `target_h`, or None."""

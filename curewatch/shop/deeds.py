@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -69,13 +70,27 @@ class Deed:
 def deeds(piece: Piece, shop: Shop, now_ms: int) -> tuple[Deed, ...]:
     """Return a piece's coats and work up to `now_ms` that the clocks advised against."""
     finish = shop.finish_of(piece)
-    found: list[Deed | None] = []
-    for coat in piece.coats_until(now_ms):
-        found += [_coat_deed(piece, finish, shop, coat), _pot_deed(piece, finish, shop, coat)]
-    for work in piece.work:
+    facts = (piece, finish, tuple(shop.room(stay.room) for stay in piece.stays))
+    recall = shop.book.deeds.of(piece.tag, facts)
+    found: list[Deed] = []
+    for number, coat in enumerate(piece.coats_until(now_ms)):
+        laid = partial(_coat_deeds, piece, finish, shop, coat)
+        found += recall.get(f"coat-{number}", coat.at_ms, laid)
+    for number, work in enumerate(piece.work):
         if work.at_ms <= now_ms:
-            found.append(work_deed(piece, shop, work))
-    return tuple(deed for deed in found if deed is not None)
+            done = partial(_work_deeds, piece, shop, work)
+            found += recall.get(f"work-{number}", work.at_ms, done)
+    return tuple(found)
+
+
+def _coat_deeds(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> tuple[Deed, ...]:
+    both = (_coat_deed(piece, finish, shop, coat), _pot_deed(piece, finish, shop, coat))
+    return tuple(deed for deed in both if deed is not None)
+
+
+def _work_deeds(piece: Piece, shop: Shop, work: Work) -> tuple[Deed, ...]:
+    deed = work_deed(piece, shop, work)
+    return () if deed is None else (deed,)
 
 
 def _coat_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | None:

@@ -16,6 +16,7 @@ from curewatch.shop.clocks import (
     COVERED,
     FAST,
     HOURS,
+    SUM_ROWS,
     RateLaw,
 )
 
@@ -100,31 +101,31 @@ def elapsed(
         Until when [ms], shape (n,).
     """
     rooms: dict[str, Floats] = {}
+    stops = stops_ms.astype(np.float64)
     for stay in stays:
         stay_stop = FOR_EVER_MS if stay.stop_ms is None else stay.stop_ms
         begin = max(stay.start_ms, start_ms)
         if begin >= stay_stop:
             continue
         clock = book.clock(stay.room, law_in(stay.room))
-        ends = np.clip(stops_ms.astype(np.float64), begin, stay_stop)
-        gained = clock.sums_at(ends) - clock.sums_at(np.array([float(begin)]))
+        edges = np.empty(stops.size + 1)
+        edges[0] = begin
+        edges[1:] = np.minimum(np.maximum(stops, begin), stay_stop)
+        sums = clock.sums_at(edges)
+        gained = sums[:, 1:] - sums[:, :1]
         rooms[stay.room] = rooms[stay.room] + gained if stay.room in rooms else gained
-    none = np.zeros(stops_ms.shape)
-    parts = list(rooms.values())
-
-    def added(row: int) -> Floats:
-        return np.sum([part[row] for part in parts], axis=0) if parts else none
-
-    def quadrature(row: int) -> Floats:
-        return np.sqrt(np.sum([part[row] ** 2 for part in parts], axis=0)) if parts else none
-
+    parts = list(rooms.values()) or [np.zeros((SUM_ROWS, stops.size))]
+    added, apart = parts[0], np.abs(parts[0])
+    if len(parts) > 1:
+        added = np.sum(parts, axis=0)
+        apart = np.sqrt(np.sum(np.square(parts), axis=0))
     return Hours(
-        value=added(HOURS),
-        temp=quadrature(BY_TEMP),
-        rh=quadrature(BY_RH),
-        ea=np.abs(added(BY_EA)),
-        air=quadrature(BY_AIR),
-        fast=added(FAST),
-        covered=added(COVERED),
-        beyond=added(BEYOND),
+        value=added[HOURS],
+        temp=apart[BY_TEMP],
+        rh=apart[BY_RH],
+        ea=np.abs(added[BY_EA]),
+        air=apart[BY_AIR],
+        fast=added[FAST],
+        covered=added[COVERED],
+        beyond=added[BEYOND],
     )

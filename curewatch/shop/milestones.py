@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 CONFIDENT_Z = 1.28  # nine times in ten, one-sided (standard normal)
 DAY_MS = 86_400_000
 SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
+ROUNDING_H = 1e-6  # far more than sums are rounded by: near a threshold the search itself decides
 LEAST_SEEN_H = 1e-9  # fewer hours are rounding: they have no relative error of their own
 SEARCH_STEP = 240  # grid points looked at together while searching a cautious instant
 
@@ -104,16 +105,26 @@ class PieceClocks:
         self._book = book
         self._rooms = rooms
         self._readings: dict[ClockName, ClockReading | None] = {}
+        self._laws: dict[ClockName, Callable[[str], RateLaw] | None] = {}
+        self._closings: dict[float, Closing] = {}
 
     def law_in(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
         """Return which law a clock follows in each room, None where the finish has none."""
+        if clock not in self._laws:
+            self._laws[clock] = self._choice(clock)
+        return self._laws[clock]
+
+    def _choice(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
         if law_for(self.finish, clock, _room(self._rooms, "")) is None:
             return None
+        known: dict[str, RateLaw] = {}
 
         def choose(room: str) -> RateLaw:
-            law = law_for(self.finish, clock, _room(self._rooms, room))
-            assert law is not None  # noqa: S101 - the same finish has one in every room
-            return law
+            if room not in known:
+                law = law_for(self.finish, clock, _room(self._rooms, room))
+                assert law is not None  # noqa: S101 - the same finish has one in every room
+                known[room] = law
+            return known[room]
 
         return choose
 
@@ -202,7 +213,8 @@ class PieceClocks:
             return Milestone(
                 name, shown, asked, None if reading is None else reading.effective_hours
             )
-        reached = self.reached_at(clock, asked)
+        earned = reading.effective_hours >= asked - ROUNDING_H
+        reached = self.reached_at(clock, asked) if earned else None
         cautious = None if reached is None else self.cautious_at(clock, asked, reached)
         eta, eta_cautious = self._ahead(
             reading, asked, nominal=reached is None, cautious=cautious is None
@@ -247,28 +259,30 @@ class PieceClocks:
 
     def closes(self, asked_h: float) -> Closing:
         """Return when a limit of `asked_h` closes, from the early end of what is known."""
-        wall_ms = round(self.start_ms + asked_h * MS_PER_H)
-        nominal = self._closing_at(asked_h, 0.0)
-        early = self._closing_at(asked_h, CONFIDENT_Z)
-        return Closing(
-            clock=ClockName.WALL if early is None or early >= wall_ms else ClockName.CURE,
-            nominal_ms=wall_ms if nominal is None else min(nominal, wall_ms),
-            early_ms=wall_ms if early is None else min(early, wall_ms),
-        )
+        if asked_h not in self._closings:
+            self._closings[asked_h] = self._closing(asked_h)
+        return self._closings[asked_h]
 
-    def _closing_at(self, asked_h: float, z: float) -> int | None:
+    def _closing(self, asked_h: float) -> Closing:
+        wall_ms = round(self.start_ms + asked_h * MS_PER_H)
+        last_ms = min(self.now_ms, wall_ms)
+        so_far = self.hours(ClockName.CURE, np.array([float(last_ms)]))
+        if so_far is None:
+            return Closing(ClockName.WALL, wall_ms, wall_ms)
+        ends = [self._closing_at(asked_h, z, last_ms, so_far) for z in (0.0, CONFIDENT_Z)]
+        nominal, early = (wall_ms if end is None else min(end, wall_ms) for end in ends)
+        return Closing(ClockName.CURE if early < wall_ms else ClockName.WALL, nominal, early)
+
+    def _closing_at(self, asked_h: float, z: float, last_ms: int, so_far: Hours) -> int | None:
         """Return when cure hours with gaps credited fast, plus z se, pass `asked_h`.
 
         Ahead of now the mean of the room's last 24 h goes on.
         """
-        last_ms = min(self.now_ms, round(self.start_ms + asked_h * MS_PER_H))
-        hours = self.hours(ClockName.CURE, np.array([float(last_ms)]))
-        if hours is None:
-            return None
-        doubt = self._doubt(hours)
-        spent_h = float(_spent(hours, z, doubt)[-1])
+        doubt = self._doubt(so_far)
+        spent_h = float(_spent(so_far, z, doubt)[-1])
         if spent_h < asked_h:
-            rate = self.mean_rate(ClockName.CURE)
+            reading = self.reading(ClockName.CURE)
+            rate = None if reading is None else reading.mean_rate
             if rate is None or rate <= 0.0:
                 return None
             early_rate = rate * (1.0 + z * min(float(doubt[-1]), 1.0))

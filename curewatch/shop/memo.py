@@ -1,0 +1,60 @@
+"""What was worked out of the rooms' past, kept until that past changes.
+
+Part of the clock book's cache: deleting it loses nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+Found = TypeVar("Found")
+NEVER_MS = -(2**62)
+
+
+class Memo(Generic[Found]):
+    """Answers that hang on one owner's facts and on the record up to an instant, and no more."""
+
+    def __init__(self) -> None:
+        """Start with nothing kept."""
+        self._kept: dict[str, tuple[tuple[object, ...], dict[str, tuple[int, Found]]]] = {}
+        self._newest_ms = NEVER_MS
+
+    def of(self, owner: str, facts: tuple[object, ...]) -> Recall[Found]:
+        """Return what is kept for an owner; nothing, once its facts are others."""
+        kept = self._kept.get(owner)
+        if kept is None or kept[0] != facts:
+            kept = self._kept[owner] = (facts, {})
+        return Recall(self, kept[1])
+
+    def forget_from(self, at_ms: int) -> None:
+        """Forget what hangs on the record from an instant [ms] on."""
+        if at_ms > self._newest_ms:
+            return
+        for _, answers in self._kept.values():
+            for mark in [mark for mark, (until_ms, _) in answers.items() if until_ms >= at_ms]:
+                del answers[mark]
+        self._newest_ms = at_ms
+
+    def reaches(self, until_ms: int) -> None:
+        """Note that something is kept that hangs on the record up to an instant [ms]."""
+        self._newest_ms = max(self._newest_ms, until_ms)
+
+
+class Recall(Generic[Found]):
+    """One owner's answers."""
+
+    def __init__(self, memo: Memo[Found], answers: dict[str, tuple[int, Found]]) -> None:
+        """Read and keep answers for `memo`."""
+        self._memo = memo
+        self._answers = answers
+
+    def get(self, mark: str, until_ms: int, work_out: Callable[[], Found]) -> Found:
+        """Return an answer that hangs on the record up to `until_ms` [ms]; work it out once."""
+        kept = self._answers.get(mark)
+        if kept is None:
+            kept = self._answers[mark] = (until_ms, work_out())
+            self._memo.reaches(until_ms)
+        return kept[1]
