@@ -1,0 +1,161 @@
+"""Sensors: when each was last heard, what was refused of it; voiding readings that are wrong.
+
+Voided readings stay in the record with the reason and count no more; corrected ones may then be
+typed or imported in their place.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curewatch.cli.bench import bench
+from curewatch.cli.entry import TIME_FORMS, Forms, past_ms
+from curewatch.cli.show import print_json, say, table
+from curewatch.errors import BadInput
+from curewatch.keeping import resumed_gate
+from curewatch.shop.assessment import SensorNow
+from curewatch.shop.plain import FORMAT, instant, sensor_plain
+from curewatch.shop.reading import Quantity
+from curewatch.shop.shop import Refusals
+from curewatch.shop.words import percent
+
+if TYPE_CHECKING:
+    import argparse
+
+    from curewatch.cli.bench import Bench
+    from curewatch.shop.plain import PlainValue
+
+QUANTITIES = {quantity.word: quantity for quantity in Quantity}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the forms."""
+    forms = Forms(parser)
+    forms.add("list", _list, "last heard, values, what was refused and why")
+    undo = forms.add("void", _void, "readings of a sensor count no more")
+    undo.add_argument("sensor", metavar="ID")
+    undo.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)
+    undo.add_argument("--to", dest="stop", required=True, metavar="TIME", help="until before then")
+    undo.add_argument("--why", required=True, metavar="TEXT", help="why they cannot be true")
+    undo.add_argument("--quantity", choices=list(QUANTITIES), help="only this (default: all)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Carry out the form."""
+    status: int = args.do(args)
+    return status
+
+
+def _list(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        sensors, counts = sensors_now(at), at.store.readings.counts()
+        configured = {sensor.id for sensor in at.settings.sensors()}
+    if args.json:
+        rows: list[PlainValue] = [
+            {
+                **sensor_plain(sensor),
+                "configured": sensor.id in configured,
+                "taken_in": counts.get(sensor.id, 0),
+            }
+            for sensor in sensors
+        ]
+        print_json({"format": FORMAT, "sensors": rows})
+        return 0
+    if not sensors:
+        say("No sensor is configured, and none was heard: add a [[sensor]] to the configuration.")
+        return 0
+    table(
+        ["sensor", "room", "last heard", "says", "taken in", "refused"],
+        [_row(at, sensor, counts.get(sensor.id, 0)) for sensor in sensors],
+    )
+    for sensor in sensors:
+        for refused in sensor.refused:
+            when = at.words.at(refused.last_ms, at.now_ms)
+            often = "once" if refused.count == 1 else f"{refused.count} times"
+            say(f"{sensor.id}: refused {often} as {refused.reason}, last {when}:")
+            say(refused.detail, indent=2)
+    return 0
+
+
+def sensors_now(at: Bench) -> list[SensorNow]:
+    """Return every sensor, configured or only heard, as it stands."""
+    heard, refused = at.store.readings.latest(), at.store.rejections.summary()
+    gate = resumed_gate(at.store)
+    rooms = {sensor.id: sensor.room for sensor in at.settings.sensors()}
+    for sensor, places in at.store.places.history().items():
+        rooms.setdefault(sensor, places[-1][1])
+    names = [*rooms, *(name for name, _ in heard), *(row.sensor for row in refused)]
+    found = []
+    for name in dict.fromkeys(names):
+        newest = {quantity: r for (sensor, quantity), r in heard.items() if sensor == name}
+        values = {quantity: reading.value for quantity, reading in newest.items()}
+        found.append(
+            SensorNow(
+                id=name,
+                room=rooms.get(name, ""),
+                last_heard_at=max((r.at_ms for r in newest.values()), default=None),
+                temp_c=values.get(Quantity.TEMPERATURE),
+                rh_frac=values.get(Quantity.HUMIDITY),
+                surface_c=values.get(Quantity.SURFACE_TEMPERATURE),
+                frozen_since=gate.frozen_since_ms(name),
+                refused=tuple(
+                    Refusals(row.reason, row.count, row.last_ms, row.detail)
+                    for row in refused
+                    if row.sensor == name
+                ),
+            )
+        )
+    return found
+
+
+def _row(at: Bench, sensor: SensorNow, taken_in: int) -> tuple[str, ...]:
+    heard = sensor.last_heard_at
+    said = [] if sensor.temp_c is None else [at.words.temp(sensor.temp_c)]
+    said += [] if sensor.rh_frac is None else [percent(sensor.rh_frac)]
+    said += [] if sensor.surface_c is None else [f"surface {at.words.temp(sensor.surface_c)}"]
+    said += [] if sensor.frozen_since is None else ["the same pair for six hours"]
+    return (
+        sensor.id,
+        sensor.room or "none",
+        "never" if heard is None else at.words.at(heard, at.now_ms),
+        ", ".join(said) or "-",
+        str(taken_in),
+        str(sum(row.count for row in sensor.refused)),
+    )
+
+
+def _void(args: argparse.Namespace) -> int:
+    quantity = None if args.quantity is None else QUANTITIES[args.quantity]
+    with bench(args) as at:
+        start_ms = past_ms(at, args.start, option="--from")
+        stop_ms = past_ms(at, args.stop, option="--to")
+        with at.store.db.transaction():
+            count = at.store.readings.void(
+                args.sensor, start_ms, stop_ms, args.why, at.entered_ms, quantity=quantity
+            )
+            if not count:
+                raise BadInput(
+                    f"sensor {args.sensor} has no such reading between {args.start} and "
+                    f"{args.stop}: nothing was voided"
+                )
+        if args.json:
+            print_json(
+                {
+                    "format": FORMAT,
+                    "sensor": args.sensor,
+                    "quantity": args.quantity,
+                    "from": instant(start_ms),
+                    "to": instant(stop_ms),
+                    "voided": count,
+                    "why": args.why,
+                }
+            )
+            return 0
+        words, now_ms = at.words, at.now_ms
+        noun = "reading" if count == 1 else "readings"
+        say(
+            f"{args.sensor}: {count} {noun} from {words.at(start_ms, now_ms)} until before "
+            f"{words.at(stop_ms, now_ms)} voided: {args.why}"
+        )
+        say("They stay in the record with the reason. Corrected ones may be typed or imported now.")
+    return 0
