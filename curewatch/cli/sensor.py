@@ -37,7 +37,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     undo.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)
     undo.add_argument("--to", dest="stop", required=True, metavar="TIME", help="until before then")
     undo.add_argument("--why", required=True, metavar="TEXT", help="why they cannot be true")
-    undo.add_argument("--quantity", choices=list(QUANTITIES), help="only this (default: all)")
+    undo.add_argument(
+        "--quantity",
+        choices=list(QUANTITIES),
+        metavar="WHICH",
+        help=f"only this, of {', '.join(QUANTITIES)} (default: all)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:

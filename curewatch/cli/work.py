@@ -37,7 +37,8 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import Plain
 
 NOT_READY = 20
-USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT] [--anyway WHY]
+USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT]
+                            [--anyway WHY]
        curewatch work void NUMBER --why TEXT"""
 KINDS = ", ".join(WorkKind)
 

@@ -203,3 +203,14 @@ def test_a_coat_is_logged_while_a_daemon_holds_the_database(
         hung("coat", "A1")
         assert daemon.db.data_version() != version  # what the daemon looks at in every round
         assert len(daemon.pieces.load("A1").coats) == 1
+
+
+def test_an_error_in_answering_says_that_the_coat_is_stored(
+    hung: Curewatch, kept: Callable[[], Store]
+) -> None:
+    with kept() as store:
+        store.db.execute("UPDATE finish_revision SET text = 'name = 1' WHERE name = 'waterborne'")
+    said = hung("coat", "A1", status=1)
+    assert "the coat on A1 is stored; only the answer failed" in said.complaint
+    with kept() as store:
+        assert len(store.pieces.load("A1").coats) == 1

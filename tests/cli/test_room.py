@@ -11,6 +11,7 @@ from tests.cli.conftest import HOUR_MS, NOW_MS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from curewatch.storage import Store
     from tests.cli.conftest import Curewatch, StoresClimate
@@ -242,3 +243,22 @@ def test_an_unknown_room_is_met_with_all_of_them(curewatch: Curewatch) -> None:
     for form in ("show", "gaps"):
         complaint = curewatch("room", form, "cellar", status=2).complaint
         assert "Configured are spray, drying" in complaint
+
+
+def test_a_shop_without_rooms_and_sensors_is_told_to_configure_them(
+    curewatch: Curewatch, shop_config: Path
+) -> None:
+    text = shop_config.read_text("utf-8")
+    bare = text[: text.index("[[room]]")] + text[text.index("[finishes]") :]
+    shop_config.write_text(bare, encoding="utf-8")
+    assert "add a [[room]]" in curewatch("room", "list").flat
+    assert "add a [[room]]" in curewatch("room", "show", "drying", status=2).complaint
+    assert "add a [[sensor]]" in curewatch("sensor", "list").flat
+
+
+def test_a_shop_without_pieces_shows_a_room_without_verdicts(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=0.1)
+    assert "'curewatch check' asks for any finish" in curewatch("room", "show", "spray").flat
+    assert "nothing was ever heard from it" in curewatch("room", "show", "drying").flat

@@ -1,0 +1,37 @@
+"""The forms of the bench's commands: their help, and what is no form."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from tests.cli.conftest import Curewatch
+
+PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history")
+ROOM = ("list", "show", "reading", "import", "fill", "gaps", "void-fill")
+FORMS = [
+    *((command,) for command in ("coat", "work", "move", "outcome", "piece", "room", "sensor")),
+    *(("piece", form) for form in PIECE),
+    *(("room", form) for form in ROOM),
+    *(("sensor", form) for form in ("list", "void")),
+    ("finish",),
+    *(("finish", form) for form in ("list", "show", "new")),
+]
+
+
+@pytest.mark.parametrize("form", FORMS, ids=" ".join)
+def test_help_fits_a_plain_terminal(
+    curewatch: Curewatch, monkeypatch: pytest.MonkeyPatch, form: tuple[str, ...]
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    said = curewatch(*form, "--help")
+    assert said.out.startswith(f"usage: curewatch {' '.join(form)}")
+    assert said.narrow()
+
+
+@pytest.mark.parametrize("command", ["piece", "room", "sensor", "finish"])
+def test_a_command_with_forms_asks_for_one(curewatch: Curewatch, command: str) -> None:
+    assert "WHAT" in curewatch(command, status=2).err
+    assert "invalid choice: 'polish'" in curewatch(command, "polish", status=2).err
