@@ -76,7 +76,7 @@ class Daemon:
         self.shop = assemble(settings, store, start_ms)
         self._hang_sensors(start_ms)
         self.feed = RoomFeed(store, self.shop)
-        self.feed.load(record_start_ms(self.shop.pieces.values(), start_ms))
+        self.feed.load(self._record_start_ms())
         self.watch = Watch(self.shop, store.alerts.active())
         self._keeping = Keeping(store, self.shop, self.feed, TopicTable(settings.mappings()))
         access = broker_access(settings)
@@ -218,8 +218,7 @@ class Daemon:
         before = self.shop.pieces
         load_pieces(self._store, self.shop)
         load_heard(self._store, self.shop)
-        now_ms = self.clock.now_ms() or system_ms()
-        start_ms = record_start_ms(self.shop.pieces.values(), now_ms)
+        start_ms = self._record_start_ms()
         if self.feed.starts_after(start_ms):
             self.feed.load(start_ms)
             self.watch.pieces_changed()
@@ -231,6 +230,13 @@ class Daemon:
         self._rebuild_touched()
         self.watch.replace_alerts(self._store.alerts.active())
         return True
+
+    def _record_start_ms(self) -> int:
+        """Return from where the rooms' record is needed [ms]."""
+        now_ms = self.clock.now_ms()
+        if now_ms is None and self._waits_for_readings():
+            return 0  # whatever comes first
+        return record_start_ms(self.shop.pieces.values(), now_ms or system_ms())
 
     def _rebuild_touched(self) -> None:
         """Read again the rooms whose past another process changed."""

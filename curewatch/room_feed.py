@@ -97,8 +97,9 @@ class RoomFeed:
         gap_s, lead_ms = self._shop.longest_gap_s(room), self._lead_ms(room)
         self._fills[room] = self._store.fills.for_room(room)
         newest = self._store.readings.newest_ms() or start_ms
+        start_ms = max(start_ms, self._oldest_ms(room) or start_ms)
         stop = max([newest, *(fill.stop_ms for fill in self._fills[room])]) + 1
-        recent = max(stop - max(KEPT_MS, 2 * lead_ms), start_ms)
+        recent = max(stop - max(KEPT_MS, 2 * lead_ms), start_ms) // MINUTE_MS * MINUTE_MS
         series = self._series(room, start_ms - lead_ms, start_ms)
         before_recent: dict[Key, Series] = {}
         start, known_to = start_ms, start_ms
@@ -126,6 +127,13 @@ class RoomFeed:
             series = joined(last_before(series, start), since(series, start))
         tail = self._tails[room] = RoomTail(gap_s)
         tail.reset(joined(before_recent, self._series(room, recent, stop)), recent)
+
+    def _oldest_ms(self, room: str) -> int | None:
+        """Return the whole minute at or before the oldest thing known of a room [ms]."""
+        oldest = self._store.readings.oldest_ms()
+        known = [fill.start_ms for fill in self._fills[room]]
+        known += [] if oldest is None else [oldest]
+        return min(known) // MINUTE_MS * MINUTE_MS if known else None
 
     def _series(self, room: str, start_ms: int, stop_ms: int) -> dict[Key, Series]:
         """Return the readings of the sensors that hung in a room, while they did."""

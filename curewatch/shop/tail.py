@@ -78,7 +78,18 @@ class RoomTail:
                 np.concatenate((held[0], times)),
                 np.concatenate((held[1], values)),
             )
-        return int(held[0][place - 1])
+        return self._seam(int(held[0][place - 1]), first)
+
+    def _seam(self, before: int, first: int) -> int | None:
+        """Return from where the record changes when `first` follows the reading at `before` [ms].
+
+        The reading before may be one that is only carried, older than what is held whole. If the
+        two are bridged, the others' readings between are needed; if not, nothing there changes.
+        """
+        whole = self._complete_from_ms
+        if whole is None or before >= whole:
+            return before
+        return None if first - before <= self._longest_gap_s * 1000.0 else max(before, whole)
 
     def block(self, start_ms: int, fills: Sequence[Fill] = ()) -> GridBlock:
         """Return the merged record from the minute of `start_ms` on."""
@@ -97,3 +108,5 @@ class RoomTail:
             keep = min(keep, times.size - 1)
             if keep > times.size // 2:
                 self._series[key] = (times[keep:].copy(), values[keep:].copy())
+        whole = (limit // MINUTE_MS + 1) * MINUTE_MS
+        self._complete_from_ms = max(whole, self._complete_from_ms or whole)
