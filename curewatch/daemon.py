@@ -227,6 +227,7 @@ class Daemon:
         for tag, piece in self.shop.pieces.items():
             if piece != before.get(tag):
                 self.watch.piece_changed(tag)
+        self.feed.places_changed()
         self._rebuild_touched()
         self.watch.replace_alerts(self._store.alerts.active())
         return True

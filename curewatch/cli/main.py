@@ -11,10 +11,12 @@ import argparse
 import importlib
 import os
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
 from curewatch import __version__
+from curewatch.cli.show import WIDTH
 from curewatch.errors import BadConfig, BadInput, CurewatchError
 
 if TYPE_CHECKING:
@@ -115,13 +117,21 @@ def _guarded(command: Command, args: argparse.Namespace) -> int:
     try:
         return command.run(args)
     except (BadInput, BadConfig) as error:
-        print(f"curewatch: {error}", file=sys.stderr)
+        _complain(error)
         return 2
     except CurewatchError as error:
-        print(f"curewatch: {error}", file=sys.stderr)
+        _complain(error)
         return 1
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+
+
+def _complain(error: CurewatchError) -> None:
+    """Say what is wrong, wrapped like an answer, on the error stream."""
+    for line in f"curewatch: {error}".splitlines():
+        hanging = "    " if line.startswith("  - ") else ""
+        wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=hanging, break_long_words=False)
+        print("\n".join(wrapped), file=sys.stderr)

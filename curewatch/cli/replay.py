@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_now
 from curewatch.cli.show import print_json, say, table
+from curewatch.cli.standing import milestone_row
 from curewatch.cli.times import instant_ms, zone_of
 from curewatch.errors import BadInput
 from curewatch.intake import read_log
@@ -22,8 +23,6 @@ from curewatch.shop.words import Words, span
 if TYPE_CHECKING:
     import argparse
     from datetime import tzinfo
-
-    from curewatch.shop.milestones import Milestone
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -130,7 +129,7 @@ def _tell(found: Replay) -> None:
     table(["clock", "since last coat", "standard error", "covered"], clocks)
     table(
         ["milestone", "clock", "asks", "reached", "to be sure"],
-        [_milestone_row(stone, words, now_ms) for stone in piece.milestones],
+        [milestone_row(stone, words, now_ms) for stone in piece.milestones],
     )
     if piece.gaps:
         say("Without credit:")
@@ -143,19 +142,3 @@ def _tell(found: Replay) -> None:
         for alert in found.alerts:
             when = words.at(alert.raised_ms or now_ms, now_ms)
             say(f"{when}  {alert.reason} {alert.next_action}", indent=2)
-
-
-def _milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...]:
-    def shown(been: int | None, ahead: int | None) -> str:
-        if been is not None:
-            return words.at(been, now_ms)
-        return "-" if ahead is None else f"expected {words.ahead(ahead, now_ms)}"
-
-    asks = "no answer" if stone.required_hours is None else f"{stone.required_hours:.1f} h"
-    return (
-        str(stone.name),
-        str(stone.clock),
-        asks,
-        shown(stone.reached_at, stone.eta_at),
-        shown(stone.cautious_at, stone.eta_cautious_at),
-    )

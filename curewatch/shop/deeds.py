@@ -108,7 +108,7 @@ def _coat_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | N
     kind, sentence, action = fault
     numbers = f"coat {len(before) + 1} after {span((coat.at_ms - before[-1].at_ms) / MS_PER_H)}"
     if state.state is WindowState.TOO_EARLY:
-        numbers += f", {opens.reached_hours:.1f} of {opens.required_hours:.1f} drying hours"
+        numbers += f", {opens.reached_hours:.2f} of {opens.required_hours:.2f} drying hours"
     return Deed(kind, f"coat-{coat.at_ms}", coat.at_ms, f"{sentence} {_cap(numbers)}.", action)
 
 

@@ -49,7 +49,8 @@ class Words:
             half = "morning" if then.hour < 12 else "afternoon"  # noqa: PLR2004 - noon
             return f"{_date(then, self.local(now_ms))}, {half}"
         step = HOUR_MS // 4 if away < NEAR_MS else HOUR_MS
-        return "about " + self.at(-(-at_ms // step) * step, now_ms)
+        day, _, clock = self.at(-(-at_ms // step) * step, now_ms).rpartition(" ")
+        return f"{day} about {clock}"
 
     def temp(self, temp_c: float) -> str:
         """Say a temperature [degC] in the shop's unit."""
