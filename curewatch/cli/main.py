@@ -133,5 +133,7 @@ def _complain(error: CurewatchError) -> None:
     """Say what is wrong, wrapped like an answer, on the error stream."""
     for line in f"curewatch: {error}".splitlines():
         hanging = "    " if line.startswith("  - ") else ""
-        wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=hanging, break_long_words=False)
+        wrapped = textwrap.wrap(
+            line, WIDTH, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
+        )
         print("\n".join(wrapped), file=sys.stderr)

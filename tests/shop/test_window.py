@@ -85,7 +85,7 @@ def test_before_it_opens_a_window_says_when_it_will() -> None:
     early = window_at(URETHANE, 0.5)
     assert early.opens_at == pytest.approx(at_h(0.9), abs=1000)
     assert "0.5 of 0.9 drying hours" in early.sentence
-    assert "the window opens about today 1:00" in early.next_action
+    assert "the window opens today about 1:00" in early.next_action
 
 
 def test_in_a_room_that_earns_nothing_no_opening_is_promised() -> None:
