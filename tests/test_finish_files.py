@@ -93,6 +93,7 @@ def test_every_shipped_figure_says_where_it_comes_from(name: str) -> None:
     openings = {
         Standing.COMMON_PRACTICE: r"common practice, (no source|which ISO 8502-4 [a-z ]+): .{10}",
         Standing.FROM_MEMORY: r"from memory: .{10}",
+        Standing.PHYSICS: r"physics: .{10}",
     }
     for row in describe(shipped(name)):
         assert row.standing in openings, f"{row.key}: generic profiles have no sheet of their own"

@@ -41,7 +41,7 @@ def test_a_coat_before_the_last_one_dried_can_trap_haze() -> None:
     (deed,) = found(WATERBORNE, piece("waterborne", [0.0, 0.5]))
     assert deed.kind is AlertKind.COAT_EARLY
     assert deed.at_ms == at_h(0.5)
-    assert "Coat 2 after 30 min, 0.5 of 1.0 drying hours." in deed.reason
+    assert "Coat 2 after 30 min, 0.50 of 1.03 drying hours." in deed.reason
     assert "haze" in deed.next_action
 
 

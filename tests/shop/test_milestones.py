@@ -174,8 +174,8 @@ def test_drying_milestones_grow_with_the_wet_film_of_the_last_coat_and_no_other(
     usual, thick, thick_below = asked(None, None), asked(None, 200.0), asked(200.0, None)
     opens, closes, dry_sand, *cure = range(6)
     assert usual == thick_below
-    assert thick[opens] == pytest.approx(usual[opens] * 2**1.5)  # type: ignore[operator]
-    assert thick[dry_sand] == pytest.approx(usual[dry_sand] * 2**1.5)  # type: ignore[operator]
+    assert thick[opens] == pytest.approx(usual[opens] * 2)  # type: ignore[operator]
+    assert thick[dry_sand] == pytest.approx(usual[dry_sand] * 2)  # type: ignore[operator]
     assert [thick[i] for i in (closes, *cure)] == [usual[i] for i in (closes, *cure)]
 
 

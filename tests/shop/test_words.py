@@ -46,7 +46,7 @@ def test_an_instant_is_said_to_the_minute(hours: float, said: str) -> None:
     [
         (3.05, "today about 3:15"),
         (20.1, "today about 21:00"),
-        (50.0, "about Fri 17 Nov 2:00"),
+        (50.0, "Fri 17 Nov about 2:00"),
         (80.0, "Sat 18 Nov, morning"),
         (90.0, "Sat 18 Nov, afternoon"),
     ],
