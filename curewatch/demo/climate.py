@@ -92,14 +92,15 @@ class Air:
 
 def hours_of(days: int) -> Floats:
     """Return the model's instants, in hours since the first midnight [h]."""
-    return np.arange(days * STEPS_A_DAY) * STEP_H
+    return np.arange(days * STEPS_A_DAY, dtype=np.float64) * STEP_H
 
 
 def outside_c(weather: Weather, hours: Floats, *, random: np.random.Generator) -> Floats:
     """Return the outdoor temperature [degC]: the day's swing, slow weather, the cold spell."""
     swing = weather.swing_k * np.cos((hours - 15.0) * 2.0 * np.pi / 24.0)
     slow = wander(hours.size, sd=1.2, hours=30.0, random=random)
-    return weather.mean_c + swing + slow - weather.cold_k * eased(weather.cold, hours)
+    temp_c = weather.mean_c + swing + slow - weather.cold_k * eased(weather.cold, hours)
+    return np.asarray(temp_c, dtype=np.float64)
 
 
 def room_air(

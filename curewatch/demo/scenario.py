@@ -213,6 +213,7 @@ def _by_the_book() -> list[Doing]:
         *_coats(tag, TUE, "9:00", "11:00", "13:00", "15:00"),
         Carry(at(TUE, "17:30"), tag, LOFT),
         Rub(at(SAT, "10:00"), tag, WorkKind.WET_SAND),
+        Rub(at(NEXT + SAT, "10:00"), tag, WorkKind.BUFF),
     ]
 
 
@@ -291,9 +292,9 @@ def _stream(
     own = np.random.default_rng([climate.SEED, 100 + number])
     temps = np.round(air.temp_c + sensor.temp_off_k + own.normal(0.0, 0.03, hours.size), 2)
     rhs = np.round(100.0 * (air.rh_frac + sensor.rh_off_frac) + own.normal(0.0, 0.1, hours.size), 1)
-    alive = np.ones(hours.size, dtype=bool)
+    alive = np.full(hours.shape, fill_value=True)
     if sensor.dead is not None:
-        alive = ~sensor.dead.holds(hours)
+        alive &= ~sensor.dead.holds(hours)
         temps[np.searchsorted(hours, sensor.dead.stop_h)] = WAKING_C
     return [
         Message(int(times[i]), sensor.topic, float(temps[i]), float(rhs[i]))
