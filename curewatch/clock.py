@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Protocol
 
 DAY_MS = 86_400_000
+SLACK_MS = 10 * 60_000  # a sensor's own clock may be ahead by as much as intake lets pass
 TIMESYNC_DIRECTORY = Path("/run/systemd/timesync")
 BUILT_MS = 1_767_225_600_000  # 2026-01-01: no honest clock is before the program's own year
 
@@ -46,7 +47,7 @@ class SystemClock:
 
     def trust(self) -> ClockTrust:
         """Return whether the clock is known to be right just now."""
-        if system_ms() < max(BUILT_MS, self._newest_ms - DAY_MS):
+        if system_ms() < max(BUILT_MS, self._newest_ms - SLACK_MS):
             return ClockTrust.NOT_SET
         if (self._timesync / "synchronized").exists():
             return ClockTrust.SET

@@ -31,8 +31,6 @@ from curewatch.telling import Alarm, Postbox, StateBoard
 from curewatch.upkeep import Upkeep
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from curewatch.settings import Settings
 
 LOG = logging.getLogger(__name__)
@@ -51,25 +49,22 @@ class Daemon:
         settings: Settings,
         store: Store,
         *,
-        after_round: Callable[[Daemon], None] | None = None,
+        clock: Clock | None = None,
     ) -> None:
         """Watch the shop that `settings` describe, keeping it in `store`.
 
-        `after_round` is called after every round, for those who look on (the demo).
+        `clock` replaces the one that the settings name.
         """
         self._settings = settings
         self._store = store
-        self._after_round = after_round or (lambda _: None)
         self._window_s = settings.clock.commit_window_s
+        self._follows_readings = settings.clock.source == "readings"
         newest = store.readings.newest_ms()
-        self.clock: Clock = (
-            NewestReadingClock(newest)
-            if settings.clock.source == "readings"
-            else SystemClock(newest_stored_ms=newest)
-        )
+        self.clock = clock or clock_of(settings, newest)
         self._steps = StepWatch()
         self._held: list[Arrived] = []
         self._clock_told = True
+        self._news = True  # the first round looks at everything
         self._pause_s = 0.0
         self.kept = 0
         start_ms = self.clock.now_ms() or newest or system_ms()
@@ -143,12 +138,13 @@ class Daemon:
     def round(self, arrived: list[Arrived]) -> None:
         """Keep a batch, notice what people entered, bring alerts forward, tell."""
         try:
-            news = self._take_notice_of_people()
-            news = self._keep(arrived) or news
+            self._news |= self._take_notice_of_people()
+            self._news |= self._keep(arrived)
             now_ms = self.clock.now_ms()
-            self._tell_clock(set_=now_ms is not None or self._waits_for_readings())
+            self._tell_clock(set_=now_ms is not None or self._follows_readings)
             if now_ms is not None:
-                changed = self._alarm.bring_to(now_ms, again=news)
+                changed = self._alarm.bring_to(now_ms, again=self._news)
+                self._news = False
                 generation = self.line.state().generation
                 self._board.tell(now_ms, generation=generation, changed=changed)
                 self._postbox.work(now_ms)
@@ -161,10 +157,6 @@ class Daemon:
         if abs(step_s) > STEP_TOLD_S:
             LOG.warning("the system clock was stepped by %.0f s", step_s)
             self._upkeep.restart()
-        self._after_round(self)
-
-    def _waits_for_readings(self) -> bool:
-        return isinstance(self.clock, NewestReadingClock)
 
     def _tell_clock(self, *, set_: bool) -> None:
         if set_ != self._clock_told:
@@ -181,7 +173,7 @@ class Daemon:
         """
         self._held += arrived
         now_ms = self.clock.now_ms()
-        if not self._held or (now_ms is None and not self._waits_for_readings()):
+        if not self._held or (now_ms is None and not self._follows_readings):
             return False
         batch = self._stamped(self._held)
         rewritten = self._keeping.keep(batch, self.line)
@@ -195,9 +187,9 @@ class Daemon:
 
     def _stamped(self, held: list[Arrived]) -> list[Arrived]:
         """Stamp what was held with the clock as it is now, by its age on the monotonic one."""
-        if self._waits_for_readings():
+        now_ms, now_s = self.clock.now_ms(), time.monotonic()
+        if self._follows_readings or now_ms is None:
             return held
-        now_ms, now_s = system_ms(), time.monotonic()
         return [
             replace(message, received_ms=round(now_ms - (now_s - message.received_s) * 1000.0))
             for message in held
@@ -235,7 +227,7 @@ class Daemon:
     def _record_start_ms(self) -> int:
         """Return from where the rooms' record is needed [ms]."""
         now_ms = self.clock.now_ms()
-        if now_ms is None and self._waits_for_readings():
+        if now_ms is None and self._follows_readings:
             return 0  # whatever comes first
         return record_start_ms(self.shop.pieces.values(), now_ms or system_ms())
 
@@ -253,6 +245,13 @@ class Daemon:
             self.watch.room_rewritten(room)
 
 
+def clock_of(settings: Settings, newest_ms: int | None) -> Clock:
+    """Return where 'now' comes from, going on from the newest stored reading [ms]."""
+    if settings.clock.source == "readings":
+        return NewestReadingClock(newest_ms)
+    return SystemClock(newest_stored_ms=newest_ms)
+
+
 def broker_access(settings: Settings) -> BrokerAccess:
     """Return how to reach the broker."""
     broker = settings.broker
@@ -268,20 +267,14 @@ def broker_access(settings: Settings) -> BrokerAccess:
     )
 
 
-def watch_shop(
-    settings: Settings,
-    *,
-    after_round: Callable[[Daemon], None] | None = None,
-    stop: threading.Event | None = None,
-) -> None:
-    """Run the daemon until a signal (or `stop`) ends it."""
-    ending = stop or threading.Event()
-    if stop is None:
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, lambda *_: ending.set())
+def watch_shop(settings: Settings) -> None:
+    """Run the daemon until SIGTERM or SIGINT ends it."""
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
     path = settings.storage.path
     with daemon_lock(path), Store.open(path) as store:
         for warning in settings.warnings:
             LOG.warning("configuration: %s", warning)
         LOG.info("curewatch %s on %s", __version__, path)
-        Daemon(settings, store, after_round=after_round).run(ending)
+        Daemon(settings, store).run(stop)
