@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curewatch.cli.show import print_json
+from curewatch.demo.climate import STEP_MIN
 from curewatch.demo.page import page
 from curewatch.demo.play import play
 from curewatch.demo.scenario import DAY_MS, DAYS, MINUTE_MS, START_MS, ZONE, Scenario
@@ -118,7 +119,7 @@ def _progress() -> Iterator[Callable[[int], None]]:
 
     def reached_line(at_ms: int) -> None:
         nonlocal told
-        day = (at_ms + MINUTE_MS - START_MS) // DAY_MS
+        day = (at_ms + STEP_MIN * MINUTE_MS - START_MS) // DAY_MS
         if day > told:
             told = day
             today = words.local(START_MS + min(day, DAYS - 1) * DAY_MS)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from curewatch.demo.scenario import Message
 
+PACKAGE = "amqtt"  # of the extra `demo`
 AT_ONCE = 60  # messages under way together
 START_S, PUBLISH_S, STOP_S = 20.0, 60.0, 10.0
 MISSING = (
@@ -44,7 +45,7 @@ class DemoBroker:
         TransportError
             When the broker's package is not installed.
         """
-        if importlib.util.find_spec("amqtt") is None:
+        if importlib.util.find_spec(PACKAGE) is None:
             raise TransportError(MISSING, retry=False)
         self.port = free_port()
         self.published = 0
