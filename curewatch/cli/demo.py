@@ -136,7 +136,10 @@ def _bar() -> Iterator[Callable[[int], None]]:
 
     words = Words(zone=ZONE)
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+    console = Console(file=sys.stderr)  # this very stream, whatever commands are caught meanwhile
+    with Progress(
+        *columns, console=console, transient=True, redirect_stdout=False, redirect_stderr=False
+    ) as progress:
         task = progress.add_task("starting broker and daemon", total=DAYS * DAY_MS)
 
         def reached(at_ms: int) -> None:
