@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from curewatch.assembly import load_heard
+from curewatch.errors import StorageError
 from curewatch.intake import Arrived, TopicTable, decode
 from curewatch.shop.gate import QualityGate
 from curewatch.shop.reading import Flag, Reading, Rejected, RejectReason
@@ -46,16 +47,27 @@ class Keeping:
         self._topics = topics
         self._gate = resumed_gate(store)
         self._untimed_ms = 0
+        self._behind_ms: dict[str, int] = {}  # rooms the book has not taken in, from when
+        for sensor in shop.sensors:
+            self._note_frozen(sensor.id)
 
     def keep(self, arrived: Sequence[Arrived], line: Line) -> set[str]:
-        """Keep a batch; return the rooms whose past it changed."""
+        """Keep a batch; return the rooms whose past it changed.
+
+        Raises
+        ------
+        StorageError
+            When it could not be committed; nothing is acknowledged then, and the same batch may
+            be handed in again.
+        """
         answers = [answer for message in arrived for answer in self._answers(message)]
         readings = [answer for answer in answers if isinstance(answer, Reading)]
         refused = [answer for answer in answers if isinstance(answer, Rejected)]
+        now_ms = max((message.received_ms for message in arrived), default=0)
         with self._store.db.transaction():
             added = self._store.readings.add(readings)
-            refused += [_refused(r, RejectReason.DUPLICATE) for r in added.duplicates]
-            refused += [_refused(r, RejectReason.CONFLICT) for r in added.conflicts]
+            refused += [_refused(r, RejectReason.DUPLICATE, now_ms) for r in added.duplicates]
+            refused += [_refused(r, RejectReason.CONFLICT, now_ms) for r in added.conflicts]
             self._store.rejections.add(refused)
         line.ack(arrived)
         return self._take_in(added.added, refused)
@@ -89,18 +101,38 @@ class Keeping:
         )
 
     def _take_in(self, readings: Sequence[Reading], refused: Sequence[Rejected]) -> set[str]:
+        """Bring the book up to date; what it could not take in now is read again next time."""
         timed = [reading for reading in readings if not reading.flags & Flag.TIME_UNKNOWN]
-        rewritten = self._feed.take(timed)
         note_heard(self._shop, timed)
         for sensor in {reading.sensor for reading in timed}:
-            since = self._gate.frozen_since_ms(sensor)
-            if since is None:
-                self._shop.frozen_since.pop(sensor, None)
-            else:
-                self._shop.frozen_since[sensor] = since
-        if refused:
-            load_heard(self._store, self._shop)
+            self._note_frozen(sensor)
+        try:
+            rewritten = self._catch_up() | self._feed.take(timed)
+            if refused:
+                load_heard(self._store, self._shop)
+        except StorageError as error:  # all of it is committed and acknowledged: no second time
+            for reading in timed:
+                for room in self._feed.rooms_of(reading.sensor):
+                    known_ms = self._behind_ms.get(room, reading.at_ms)
+                    self._behind_ms[room] = min(known_ms, reading.at_ms)
+            LOG.error("%s (kept, but not yet counted)", error)  # noqa: TRY400 - the sentence says it all
+            return set()
         return rewritten
+
+    def _catch_up(self) -> set[str]:
+        """Read the rooms again that could not be brought up to date."""
+        rooms = set(self._behind_ms)
+        for room in rooms:
+            self._feed.reload(room, self._behind_ms[room])
+            del self._behind_ms[room]
+        return rooms
+
+    def _note_frozen(self, sensor: str) -> None:
+        since = self._gate.frozen_since_ms(sensor)
+        if since is None:
+            self._shop.frozen_since.pop(sensor, None)
+        else:
+            self._shop.frozen_since[sensor] = since
 
 
 def note_heard(shop: Shop, readings: Iterable[Reading]) -> None:
@@ -124,9 +156,9 @@ def resumed_gate(store: Store) -> QualityGate:
     return QualityGate.resume([*store.readings.latest().values(), *recent])
 
 
-def _refused(reading: Reading, reason: RejectReason) -> Rejected:
+def _refused(reading: Reading, reason: RejectReason, now_ms: int) -> Rejected:
     same = (
         "the same value" if reason is RejectReason.DUPLICATE else f"another value {reading.value:g}"
     )
     detail = f"{reading.quantity.word} at this instant is kept already; came again with {same}"
-    return Rejected(reading.sensor, reason, reading.at_ms, detail, reading.quantity)
+    return Rejected(reading.sensor, reason, now_ms, detail, reading.quantity)

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import logging
+from collections import deque
 from typing import TYPE_CHECKING, Protocol
 
-from curewatch.errors import TransportError
+from curewatch.errors import StorageError, TransportError
 from curewatch.outbound.notify import OutgoingNotice
 from curewatch.outbound.wording import notice_text
 from curewatch.shop.alert import Alert, AlertPhase
 from curewatch.shop.assessment import assess_room
 from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.finish import ClockName
 from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain, room_plain
 from curewatch.shop.reading import Urgency
 
 if TYPE_CHECKING:
-    from curewatch.outbound.notify import NoticeSender
+    from curewatch.outbound.notify import NoticeResult, NoticeSender
     from curewatch.settings import Settings
+    from curewatch.shop.assessment import PieceNow
     from curewatch.shop.plain import Plain
     from curewatch.shop.shop import Shop
     from curewatch.shop.watch import Watch
@@ -25,7 +30,10 @@ if TYPE_CHECKING:
 
 LOG = logging.getLogger("curewatch.alerts")
 DAY_MS = 86_400_000
+LONGEST_REPLAY_MS = 60 * DAY_MS  # of a clock that follows the readings
 STEPPED = "stepped_ms"  # the last minute alerts were brought forward to
+DUE_AT_ONCE = 1000  # notices looked at in a round: those held by quiet hours must not hide others
+EVENTS_KEPT = 1000  # alerts that wait for a broker which is away; the list of alerts has them all
 
 
 class Publisher(Protocol):
@@ -44,32 +52,59 @@ class Alarm:
         self._shop = shop
         self._watch = watch
         self._notify = settings.notify
+        follows = settings.clock.source == "readings"
+        self._longest_ms = LONGEST_REPLAY_MS if follows else DAY_MS
         self._tell = bool(settings.notify_urls())
         stepped = store.meta.get(STEPPED)
         self.stepped_ms = stepped if isinstance(stepped, int) else None
+        self._undone = False
 
     def bring_to(self, now_ms: int, *, again: bool = False) -> list[Alert]:
         """Step every whole minute up to `now_ms`; return the alerts that changed.
 
         With `again` the last minute is looked at once more: people have entered something.
-        After more than a day away the minutes between are not replayed: what is still true is
-        told, what came and went is in the record.
+        After more than a day away the minutes between are not gone through (unless the clock
+        follows the readings): what is still true is told. Where the clock was set back it goes
+        on from there, and does not wait until that time has come again.
+
+        Raises
+        ------
+        StorageError
+            When it could not be written; nothing of it counts then, and it is all done again.
         """
+        if self._undone:
+            self._forget_undone()
         last = now_ms // MINUTE_MS * MINUTE_MS
-        first = last if self.stepped_ms is None else self.stepped_ms + MINUTE_MS
-        first = max(first, last - DAY_MS)
+        if self.stepped_ms is None or last < self.stepped_ms:
+            first = last
+        else:
+            first = max(self.stepped_ms + MINUTE_MS, last - self._longest_ms)
         if again:
             first = min(first, last)
         if first > last:
             return []
-        changed: list[Alert] = []
-        with self._store.db.transaction():
-            for at_ms in range(first, last + 1, MINUTE_MS):
-                changed += [self._save(alert, at_ms) for alert in self._watch.step(at_ms)]
-                if self._notify.repeat_h is not None and self._tell:
-                    self._repeat(at_ms)
-            self._store.meta.set(STEPPED, last)
+        try:
+            with self._store.db.transaction():
+                changed = self._step(first, last)
+        except StorageError:
+            self._undone = True  # the watch has alerts that storage knows nothing of
+            raise
         self.stepped_ms = last
+        return changed
+
+    def _forget_undone(self) -> None:
+        """Let the watch stand on what storage holds again, and look at everything anew."""
+        self._watch.replace_alerts(self._store.alerts.active())
+        self._watch.pieces_changed()
+        self._undone = False
+
+    def _step(self, first_ms: int, last_ms: int) -> list[Alert]:
+        changed: list[Alert] = []
+        for at_ms in range(first_ms, last_ms + 1, MINUTE_MS):
+            changed += [self._save(alert, at_ms) for alert in self._watch.step(at_ms)]
+            if self._notify.repeat_h is not None and self._tell:
+                self._repeat(at_ms)
+        self._store.meta.set(STEPPED, last_ms)
         return changed
 
     def _save(self, alert: Alert, at_ms: int) -> Alert:
@@ -106,25 +141,28 @@ class Postbox:
         self._notify = settings.notify
         self._zone = settings.zone
         self._sender = sender
+        self._results: list[NoticeResult] = []  # not written down yet
 
     def work(self, now_ms: int) -> None:
         """Write down results, then offer what is due."""
         if self._sender is None:
             return
-        results = self._sender.results()
-        if results:
+        self._results += self._sender.results()
+        if self._results:
             with self._store.db.transaction():
-                for result in results:
+                for result in self._results:
                     if result.delivered:
                         self._store.notices.sent(result.id, now_ms)
                     else:
                         wait_ms = round((result.retry_in_s or 0.0) * 1000.0)
                         self._store.notices.failed(result.id, result.error, now_ms + wait_ms)
-        for notice in self._store.notices.due(now_ms):
-            held = self._notify.held_until_ms(
-                self._urgency(notice.alert_id), now_ms, zone=self._zone
-            )
-            if held is None:
+            self._results.clear()
+        held = {
+            urgency: self._notify.held_until_ms(urgency, now_ms, zone=self._zone) is not None
+            for urgency in Urgency
+        }
+        for notice in self._store.notices.due(now_ms, DUE_AT_ONCE):
+            if not held[self._urgency(notice.alert_id)]:
                 self._sender.offer(OutgoingNotice(notice.id, notice.title, notice.body))
 
     def _urgency(self, alert_id: int) -> Urgency:
@@ -132,7 +170,11 @@ class Postbox:
 
 
 class StateBoard:
-    """Publishes the standing of rooms and pieces as retained messages, and alerts as they come."""
+    """Publishes the standing of rooms and pieces as retained messages, and alerts as they come.
+
+    A room is judged when a reading of it came and each minute, a piece when the watch looked at
+    it; what has not changed is not sent again. What goes out stands in docs/mqtt.md.
+    """
 
     def __init__(self, shop: Shop, watch: Watch, *, site: str, line: Publisher) -> None:
         """Publish under `curewatch/<site>/`."""
@@ -140,45 +182,80 @@ class StateBoard:
         self._watch = watch
         self._root = f"curewatch/{site}"
         self._line = line
-        self._said: dict[str, str] = {}
+        self._said: dict[str, bytes] = {}  # a digest of each state: thousands of pieces may hang
         self._generation = 0
-        self._alerts: list[Alert] = []
+        self._alerts: deque[Alert] = deque(maxlen=EVENTS_KEPT)
+        self._judged: dict[str, tuple[int, int | None]] = {}
+        self._looked: dict[str, None] = {}  # tags in order, to be said
+        self._standing: set[str] = set()  # tags whose message stands at the broker
 
     def tell(self, now_ms: int, *, generation: int, changed: list[Alert]) -> None:
         """Publish what is new; everything again on a new connection."""
         if generation != self._generation:
             self._said.clear()
+            self._judged.clear()
+            self._looked.update(dict.fromkeys(self._watch.pieces_now))
             self._generation = generation
+        self._looked.update(dict.fromkeys(sorted(self._watch.looked)))
+        self._watch.looked.clear()
         self._alerts += [alert for alert in changed if alert.raised_ms is not None]
         try:
             while self._alerts:
-                self._event(self._alerts[0])
-                del self._alerts[0]
+                self._send("alert", _stated(alert_plain(self._alerts[0])), retain=False)
+                self._alerts.popleft()
             for room in self._shop.rooms:
-                now = assess_room(self._shop, room, now_ms)
-                self._say(f"room/{room}", _stated(room_plain(now)))
-            for tag, piece in self._watch.pieces_now.items():
-                self._say(f"piece/{tag}", _stated(piece_plain(piece)))
+                self._tell_room(room, now_ms)
+            for tag in list(self._looked):
+                self._tell_piece(tag)
+                del self._looked[tag]
             self._take_down()
         except TransportError as error:
             LOG.debug("state not published: %s", error)
 
-    def _say(self, topic: str, state: Plain) -> None:
-        payload = json.dumps(state, separators=(",", ":"))
-        if self._said.get(topic) != payload:
-            self._line.publish(f"{self._root}/{topic}", payload, retain=True, qos=1)
-            self._said[topic] = payload
+    def _tell_room(self, room: str, now_ms: int) -> None:
+        judged = (now_ms // MINUTE_MS, self._shop.book.frontier_ms(room))
+        if self._judged.get(room) == judged:
+            return
+        state = room_plain(assess_room(self._shop, room, now_ms))
+        self._say(f"room/{room}", state, now_ms)
+        self._judged[room] = judged
 
-    def _event(self, alert: Alert) -> None:
-        payload = json.dumps(_stated(alert_plain(alert)), separators=(",", ":"))
-        self._line.publish(f"{self._root}/alert", payload, retain=False, qos=1)
+    def _tell_piece(self, tag: str) -> None:
+        now = self._watch.pieces_now.get(tag)
+        if now is not None:
+            self._say(f"piece/{tag}", piece_plain(now), judged_ms(now))
+            self._standing.add(tag)
+
+    def _say(self, topic: str, state: Plain, at_ms: int | None) -> None:
+        digest = hashlib.blake2b(json.dumps(state).encode(), digest_size=16).digest()
+        if self._said.get(topic) != digest:
+            self._send(topic, _stated({"at": instant(at_ms), **state}), retain=True)
+            self._said[topic] = digest
+
+    def _send(self, topic: str, state: Plain | None, *, retain: bool) -> None:
+        """Send one message; one that can never be sent holds up no other."""
+        payload = "" if state is None else json.dumps(state, separators=(",", ":"))
+        try:
+            self._line.publish(f"{self._root}/{topic}", payload, retain=retain, qos=1)
+        except TransportError as error:
+            if error.retry:
+                raise
+            LOG.error("not published, and not tried again: %s", error)  # noqa: TRY400 - the sentence says it all
 
     def _take_down(self) -> None:
         """Clear the retained message of a piece that left."""
-        held = {f"piece/{tag}" for tag in self._watch.pieces_now}
-        for topic in [t for t in self._said if t.startswith("piece/") and t not in held]:
-            self._line.publish(f"{self._root}/{topic}", "", retain=True, qos=1)
-            del self._said[topic]
+        for tag in sorted(self._standing - self._watch.pieces_now.keys()):
+            self._send(f"piece/{tag}", None, retain=True)
+            self._standing.discard(tag)
+            self._said.pop(f"piece/{tag}", None)
+
+
+def judged_ms(now: PieceNow) -> int | None:
+    """Return when a piece was looked at [ms]; None before its first coat, when nothing moves."""
+    wall = now.clocks.get(ClockName.WALL)
+    if wall is None or now.last_coat_at is None:
+        return None
+    return now.last_coat_at + round(wall.effective_hours * MS_PER_H)
 
 
 def _stated(plain: Plain) -> Plain:
