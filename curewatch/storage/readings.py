@@ -262,7 +262,7 @@ class Readings:
 
     # ---- corrections
 
-    def void(  # noqa: PLR0913 - a range of one sensor, and the reason for its record
+    def void(
         self,
         sensor: str,
         start_ms: int,
