@@ -33,6 +33,7 @@ DAY_MS = 86_400_000
 SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
 ROUNDING_H = 1e-6  # far more than sums are rounded by: near a threshold the search itself decides
 LEAST_SEEN_H = 1e-9  # fewer hours are rounding: they have no relative error of their own
+NEVER_MS = 2**62
 SEARCH_STEP = 240  # grid points looked at together while searching a cautious instant
 
 
@@ -47,6 +48,7 @@ class ClockReading:
     covered_h: hours bridged by readings [h].
     beyond_h: effective hours above the law's upper limit, extrapolated [h].
     mean_rate: effective hours per hour over the last 24 h, None where nothing is known.
+    recent_h: how many of those 24 h readings bridge [h].
     """
 
     effective_hours: float
@@ -55,6 +57,7 @@ class ClockReading:
     covered_h: float = 0.0
     beyond_h: float = 0.0
     mean_rate: float | None = None
+    recent_h: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,29 +152,34 @@ class PieceClocks:
     def _read(self, clock: ClockName) -> ClockReading | None:
         wall_h = (self.now_ms - self.start_ms) / MS_PER_H
         if clock is ClockName.WALL:
-            return ClockReading(wall_h, 0.0, covered_h=wall_h, mean_rate=1.0)
+            return ClockReading(wall_h, 0.0, covered_h=wall_h, mean_rate=1.0, recent_h=24.0)
         hours = self.hours(clock, np.array([float(self.now_ms)]))
         if hours is None:
             return None
+        gained_h, recent_h = self._last_day(clock)
         return ClockReading(
             effective_hours=float(hours.value[-1]),
             standard_error=float(hours.standard_error[-1]),
             shares=hours.shares(),
             covered_h=float(hours.covered[-1]),
             beyond_h=float(hours.beyond[-1]),
-            mean_rate=self.mean_rate(clock),
+            mean_rate=gained_h / recent_h if recent_h > 0.0 else None,
+            recent_h=recent_h,
         )
 
     def mean_rate(self, clock: ClockName) -> float | None:
         """Return effective hours per covered hour over the room's last 24 h of readings."""
+        gained_h, covered_h = self._last_day(clock)
+        return gained_h / covered_h if covered_h > 0.0 else None
+
+    def _last_day(self, clock: ClockName) -> tuple[float, float]:
+        """Return effective and covered hours of the room's last 24 h [h]."""
         law_in, room = self.law_in(clock), self.piece.room_at(self.now_ms)
         if law_in is None or room is None:
-            return None
+            return 0.0, 0.0
         track = self._book.clock(room, law_in(room))
-        stops = np.array([float(self.now_ms - DAY_MS), float(self.now_ms)])
-        gained = np.diff(track.sums_at(stops), axis=1)[:, 0]
-        covered_h = float(gained[COVERED])
-        return float(gained[HOURS]) / covered_h if covered_h > 0.0 else None
+        sums = track.sums_at(np.array([float(self.now_ms - DAY_MS), float(self.now_ms)]))
+        return float(sums[HOURS, 1] - sums[HOURS, 0]), float(sums[COVERED, 1] - sums[COVERED, 0])
 
     def gaps(self, longest_gap_s: Callable[[str], float]) -> tuple[tuple[int, int], ...]:
         """Return the stretches since the last coat without credit, as (start, stop) [ms].
@@ -268,25 +276,30 @@ class PieceClocks:
         last_ms = min(self.now_ms, wall_ms)
         so_far = self.hours(ClockName.CURE, np.array([float(last_ms)]))
         if so_far is None:
-            return Closing(ClockName.WALL, wall_ms, wall_ms)
-        ends = [self._closing_at(asked_h, z, last_ms, so_far) for z in (0.0, CONFIDENT_Z)]
-        nominal, early = (wall_ms if end is None else min(end, wall_ms) for end in ends)
-        return Closing(ClockName.CURE if early < wall_ms else ClockName.WALL, nominal, early)
+            return Closing(ClockName.WALL, wall_ms, wall_ms, 0.0)
+        doubt = self._doubt(so_far)
+        left_h = [asked_h - float(_spent(so_far, z, doubt)[-1]) for z in (0.0, CONFIDENT_Z)]
+        nominal, early = (
+            min(self._closing_at(asked_h, z, last_ms, left, doubt[-1]), wall_ms)
+            for z, left in zip((0.0, CONFIDENT_Z), left_h, strict=True)
+        )
+        clock = ClockName.CURE if early < wall_ms else ClockName.WALL
+        return Closing(clock, nominal, early, max(left_h[1], 0.0))
 
-    def _closing_at(self, asked_h: float, z: float, last_ms: int, so_far: Hours) -> int | None:
-        """Return when cure hours with gaps credited fast, plus z se, pass `asked_h`.
+    def _closing_at(
+        self, asked_h: float, z: float, last_ms: int, left_h: float, doubt: float
+    ) -> int:
+        """Return when cure hours with gaps credited fast, plus z se, pass `asked_h` [ms].
 
         Ahead of now the mean of the room's last 24 h goes on.
         """
-        doubt = self._doubt(so_far)
-        spent_h = float(_spent(so_far, z, doubt)[-1])
-        if spent_h < asked_h:
+        if left_h > 0.0:
             reading = self.reading(ClockName.CURE)
             rate = None if reading is None else reading.mean_rate
             if rate is None or rate <= 0.0:
-                return None
-            early_rate = rate * (1.0 + z * min(float(doubt[-1]), 1.0))
-            return round(last_ms + (asked_h - spent_h) / early_rate * MS_PER_H)
+                return NEVER_MS
+            early_rate = rate * (1.0 + z * min(doubt, 1.0))
+            return round(min(last_ms + left_h / early_rate * MS_PER_H, NEVER_MS))
         stops = np.append(np.arange(self.start_ms, last_ms, MINUTE_MS), last_ms).astype(np.float64)
         along = self.hours(ClockName.CURE, stops)
         assert along is not None  # noqa: S101 - the clock has just been read
@@ -343,11 +356,15 @@ class PieceClocks:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """When a limit closes: the clock that closes it first, nominal and early instants [ms]."""
+    """When a limit closes: the clock that closes it first, nominal and early instants [ms].
+
+    `left_h` are the cure hours still left at the early end by now [h].
+    """
 
     clock: ClockName
     nominal_ms: int
     early_ms: int
+    left_h: float
 
 
 def milestones(clocks: PieceClocks) -> tuple[Milestone, ...]:

@@ -8,36 +8,26 @@ costs rooms, not pieces, and it says the same as assessing everything every minu
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
-from curewatch.shop.climate import MINUTE_MS
-from curewatch.shop.clocks import MS_PER_H, RateLaw
-from curewatch.shop.conditions import DEED_SPEAKS_MS, Condition, piece_conditions
+from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.decide import decide
-from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.laws import law_for
-from curewatch.shop.milestones import CONFIDENT_Z
+from curewatch.shop.finish import MilestoneName
+from curewatch.shop.next_look import FOR_EVER_MS, NEVER_MS, NextLook
 from curewatch.shop.room_conditions import RoomWork, room_conditions
 from curewatch.shop.sensor_conditions import sensor_conditions
-from curewatch.shop.window import LONGEST_LAST_CALL_MS, WindowState
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from curewatch.shop.climate import Times
-    from curewatch.shop.piece import Piece
     from curewatch.shop.shop import Shop
 
     Key = tuple[AlertKind, str]
-
-LONGEST_UNSEEN_MS = 6 * 3_600_000  # dates ahead drift with the room: look again by then
-DOUBT_SHRINKS = 1.5  # a standard error may shrink while hours grow: allow for it
-NEVER_MS = -(2**62)
 
 
 class Watch:
@@ -61,6 +51,7 @@ class Watch:
         self._room_work: dict[str, RoomWork] = {}
         self._tags: list[str] = []
         self._rooms: list[str] = []
+        self._unsettled: dict[str, tuple[tuple[str, int | None], ...]] = {}
         self.pieces_changed()
 
     def note(self, alert: Alert) -> None:
@@ -89,7 +80,8 @@ class Watch:
         self._rooms = list(self.shop.book.climates)
         size = len(self._tags)
         self._due_at = np.full(size, NEVER_MS, dtype=np.int64)
-        self._due_frontier = np.full(size, 2**62, dtype=np.int64)
+        self._due_frontier = np.full(size, FOR_EVER_MS, dtype=np.int64)
+        self._unsettled = {t: u for t, u in self._unsettled.items() if t in self.shop.pieces}
         self._room_of = np.zeros(size, dtype=np.int64)
         self._index = {tag: i for i, tag in enumerate(self._tags)}
         gone = set(self.pieces_now) - set(self._tags)
@@ -138,6 +130,9 @@ class Watch:
             dtype=np.int64,
         )
         due = (self._due_at <= now_ms) | (self._due_frontier <= frontiers[self._room_of])
+        for tag, rooms in self._unsettled.items():
+            if any(self.shop.book.frontier_ms(room) != ends_ms for room, ends_ms in rooms):
+                due[self._index[tag]] = True
         return [self._tags[i] for i in np.flatnonzero(due)]
 
     def _look(self, tag: str, now_ms: int) -> list[Alert]:
@@ -156,7 +151,12 @@ class Watch:
         looks = NextLook.of(now, piece, self.shop, now_ms)
         self._due_at[index] = min([looks.at_ms, *(r for r in resting if r > now_ms)])
         self._due_frontier[index] = looks.frontier_ms
+        self._unsettled.pop(tag, None)
+        if looks.unsettled:
+            self._unsettled[tag] = looks.unsettled
         self._drop_work(tag)
+        if piece.left_ms is not None and piece.left_ms <= now_ms:
+            return self._decide(f"piece:{tag}", [], now_ms)
         if room is not None and (now.wet or now.young or _curing(now)):
             self._work.setdefault(room, {})[tag] = now
             self._room_work.pop(room, None)
@@ -200,83 +200,3 @@ def room_work(pieces: Iterable[PieceNow]) -> RoomWork:
 def _curing(now: PieceNow) -> bool:
     stone = now.milestone(MilestoneName.FULL_CURE)
     return stone is not None and stone.required_hours is not None and stone.reached_at is None
-
-
-@lru_cache(maxsize=1024)
-def _fastest(law: RateLaw) -> float:
-    return law.fastest
-
-
-class NextLook:
-    """When a piece's standing can change next: by the wall clock, or by its room's record [ms]."""
-
-    def __init__(self, at_ms: int, frontier_ms: int) -> None:
-        """Keep both limits; whichever comes first calls for a look."""
-        self.at_ms = at_ms
-        self.frontier_ms = frontier_ms
-
-    @classmethod
-    def of(cls, now: PieceNow, piece: Piece, shop: Shop, now_ms: int) -> NextLook:
-        """Return the earliest instant at which anything about the piece can be otherwise."""
-        ahead = [now_ms + LONGEST_UNSEEN_MS, *_planned(piece)]
-        ahead += [deed.at_ms + DEED_SPEAKS_MS for deed in now.deeds]
-        if now.last_coat_at is not None and now.window is not None:
-            finish = shop.finish_of(piece)
-            if finish.young_h is not None:
-                ahead.append(now.last_coat_at + round(finish.young_h.value * MS_PER_H))
-            ahead += _window_edges(now, shop, piece, now_ms)
-        at_ms = min(at for at in ahead if at > now_ms)
-        return cls(at_ms, _frontier_due(now, piece, shop, now_ms))
-
-
-def _planned(piece: Piece) -> list[int]:
-    """Return the instants of what people entered, which may lie ahead in a replay."""
-    found = [coat.at_ms for coat in piece.coats] + [work.at_ms for work in piece.work]
-    found += [stay.start_ms for stay in piece.stays]
-    return found + [stay.stop_ms for stay in piece.stays if stay.stop_ms is not None]
-
-
-def _window_edges(now: PieceNow, shop: Shop, piece: Piece, now_ms: int) -> list[int]:
-    """Return the window's edges, and how soon a warmer room could bring a closing."""
-    window = now.window
-    assert window is not None  # noqa: S101 - the caller has looked
-    edges = [at for at in (window.closes_at, window.reopens_at, window.opens_at) if at is not None]
-    if window.closes_at is None:
-        return edges
-    opens = now.milestone(MilestoneName.RECOAT_OPENS)
-    if opens is not None and opens.cautious_at is not None:
-        quarter = (window.closes_at - opens.cautious_at) // 4
-        edges.append(window.closes_at - min(LONGEST_LAST_CALL_MS, quarter))
-    found = list(edges)
-    if window.state is WindowState.CLOSING:
-        found.append(now_ms + MINUTE_MS)  # a cooling room may still lift the last call
-    cure = now.clocks.get(ClockName.CURE)
-    law = law_for(shop.finish_of(piece), ClockName.CURE, shop.room(now.room or ""))
-    if cure is not None and law is not None and window.closes_at > now_ms:
-        pace = min((cure.mean_rate or 1.0) / _fastest(law), 1.0)
-        ahead = [at - now_ms for at in edges if at > now_ms]
-        found += [now_ms + max(round(away * pace), MINUTE_MS) for away in ahead]
-    return found
-
-
-def _frontier_due(now: PieceNow, piece: Piece, shop: Shop, now_ms: int) -> int:
-    """Return how far the room's record must reach before a ready milestone can be passed [ms]."""
-    frontier = shop.book.frontier_ms(now.room or "")
-    known_ms = NEVER_MS if frontier is None else min(frontier, now_ms)
-    finish, soonest = shop.finish_of(piece), 2**62
-    for stone in now.milestones:
-        reading = now.clocks.get(stone.clock)
-        waits = stone.cautious_at is None and stone.name is not MilestoneName.RECOAT_CLOSES
-        if not waits or stone.required_hours is None or reading is None:
-            continue
-        law = law_for(finish, stone.clock, shop.room(now.room or ""))
-        if law is None:
-            continue
-        have, asked = reading.effective_hours, stone.required_hours
-        left_h = asked - have
-        if stone.reached_at is not None:
-            relative = reading.standard_error / have if have > 0.0 else 0.0
-            left_h = (asked * (1.0 + CONFIDENT_Z * relative) - have) / DOUBT_SHRINKS
-        wait_ms = max(round(left_h / _fastest(law) * MS_PER_H), MINUTE_MS)
-        soonest = min(soonest, known_ms + wait_ms)
-    return soonest

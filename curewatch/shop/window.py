@@ -13,7 +13,7 @@ from curewatch.shop.piece import WorkKind
 from curewatch.shop.words import Words, span
 
 if TYPE_CHECKING:
-    from curewatch.shop.milestones import Milestone, PieceClocks
+    from curewatch.shop.milestones import Closing, Milestone, PieceClocks
 
 HOUR_MS = 60 * MINUTE_MS
 LONGEST_LAST_CALL_MS = 2 * HOUR_MS
@@ -44,6 +44,8 @@ class RecoatWindow:
     reopens_at: far side of a forbidden middle [ms], None where there is none ahead.
     sentence: the state with its reason.
     next_action: what to do.
+    surely_open_at: late end of the opening [ms], None if it has not come.
+    left_h: cure hours left before `closes_at` at its early end [h].
     """
 
     state: WindowState
@@ -52,6 +54,8 @@ class RecoatWindow:
     reopens_at: int | None
     sentence: str
     next_action: str
+    surely_open_at: int | None = None
+    left_h: float | None = None
 
 
 def recoat_window(clocks: PieceClocks, opens: Milestone, words: Words) -> RecoatWindow:
@@ -79,8 +83,8 @@ class _Edges:
     now: int
     opens: int | None
     surely_open: int | None
-    closes: int | None
-    middle_start: int | None
+    closes: Closing | None
+    middle_start: Closing | None
     middle_stop: int | None
     scuffed: bool
 
@@ -96,8 +100,8 @@ class _Edges:
             now=clocks.now_ms,
             opens=opens.reached_at or opens.eta_at,
             surely_open=opens.cautious_at,
-            closes=None if asked is None else clocks.closes(asked).early_ms,
-            middle_start=None if middle is None else clocks.closes(middle.start_h.value).early_ms,
+            closes=None if asked is None else clocks.closes(asked),
+            middle_start=None if middle is None else clocks.closes(middle.start_h.value),
             middle_stop=None if middle is None else _far_side(clocks, middle.stop_h.value),
             scuffed=scuffed,
         )
@@ -105,17 +109,22 @@ class _Edges:
     @property
     def in_middle(self) -> bool:
         """Whether a coat now would wrinkle."""
-        if self.middle_start is None or self.now < self.middle_start:
+        if self.middle_start is None or self.now < self.middle_start.early_ms:
             return False
         return self.middle_stop is None or self.now < self.middle_stop
 
     @property
+    def ahead(self) -> list[Closing]:
+        """The edges after which a coat may not be laid as things are."""
+        found = [] if self.closes is None or self.scuffed else [self.closes]
+        if self.middle_start is not None and self.now < self.middle_start.early_ms:
+            found.append(self.middle_start)
+        return found
+
+    @property
     def next_close(self) -> int | None:
-        """The next edge after which a coat may not be laid as things are."""
-        ends = [] if self.closes is None or self.scuffed else [self.closes]
-        if self.middle_start is not None and self.now < self.middle_start:
-            ends.append(self.middle_start)
-        return min(ends, default=None)
+        """The next of them."""
+        return min((one.early_ms for one in self.ahead), default=None)
 
 
 def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:
@@ -140,7 +149,14 @@ def _judge(  # noqa: PLR0911 - one return a state reads as the table it is
 
     def window(state: WindowState, sentence: str, action: str) -> RecoatWindow:
         return RecoatWindow(
-            state, edges.opens, edges.next_close, edges.middle_stop, sentence, action
+            state,
+            edges.opens,
+            edges.next_close,
+            edges.middle_stop,
+            sentence,
+            action,
+            edges.surely_open,
+            min((one.left_h for one in edges.ahead), default=None),
         )
 
     if edges.in_middle:

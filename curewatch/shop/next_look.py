@@ -1,0 +1,181 @@
+"""When a piece's standing can change next, so that nobody looks at it sooner for nothing.
+
+Every bound takes the fastest climate a room can have from here on: a look may come too soon,
+never too late. What hangs on the wall clock is due by `at_ms`; what hangs on readings is due when
+the room's record reaches `frontier_ms`, or whenever the record of a room in `unsettled` moves.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.clocks import MS_PER_H, RateLaw
+from curewatch.shop.conditions import DEED_SPEAKS_MS
+from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.laws import law_for
+from curewatch.shop.milestones import CONFIDENT_Z
+from curewatch.shop.window import LONGEST_LAST_CALL_MS, WindowState
+
+if TYPE_CHECKING:
+    from curewatch.shop.assessment import PieceNow
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.milestones import ClockReading
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.shop import Shop
+    from curewatch.shop.window import RecoatWindow
+
+LONGEST_UNSEEN_MS = 6 * 3_600_000  # dates ahead drift with the room: look again by then
+DOUBT_SHRINKS = 2.0  # a standard error may shrink while hours grow: allow for it
+DOUBT_GROWS = 1.5  # and it may grow
+HALVINGS = 12  # of a day: down to half a minute
+FOR_EVER_MS = 2**62
+NEVER_MS = -(2**62)
+
+
+@dataclass(frozen=True, slots=True)
+class NextLook:
+    """When a piece's standing can change next.
+
+    Attributes
+    ----------
+    at_ms: by the wall clock [ms].
+    frontier_ms: when the record of the room it is in has come so far [ms].
+    unsettled: rooms whose record ends before something that was done to the piece there, with
+        where it ends [ms]; any reading of theirs can change what is known of that.
+    """
+
+    at_ms: int
+    frontier_ms: int
+    unsettled: tuple[tuple[str, int | None], ...] = ()
+
+    @classmethod
+    def of(cls, now: PieceNow, piece: Piece, shop: Shop, now_ms: int) -> NextLook:
+        """Return the earliest instant at which anything about the piece can be otherwise."""
+        ahead = [now_ms + LONGEST_UNSEEN_MS, *_planned(piece)]
+        ahead += [deed.at_ms + DEED_SPEAKS_MS for deed in now.deeds]
+        due_ms = FOR_EVER_MS
+        if now.last_coat_at is not None and now.window is not None:
+            finish = shop.finish_of(piece)
+            frontier = shop.book.frontier_ms(now.room or "")
+            known_ms = NEVER_MS if frontier is None else min(frontier, now_ms)
+            if finish.young_h is not None:
+                ahead.append(now.last_coat_at + round(finish.young_h.value * MS_PER_H))
+            due_ms = known_ms + _soonest_ready_ms(now, finish, shop)
+            if not now.coating_done:
+                edges, wait_ms = _window(now, now.window, finish, shop)
+                ahead += [*edges, now_ms + wait_ms]
+                due_ms = min(due_ms, known_ms + wait_ms)
+        at_ms = min(at for at in ahead if at > now_ms)
+        return cls(at_ms, due_ms, tuple(_unsettled(piece, shop, now_ms)))
+
+
+def _planned(piece: Piece) -> list[int]:
+    """Return the instants of what people entered, which may lie ahead in a replay."""
+    found = [coat.at_ms for coat in piece.coats] + [work.at_ms for work in piece.work]
+    found += [stay.start_ms for stay in piece.stays]
+    found += [stay.stop_ms for stay in piece.stays if stay.stop_ms is not None]
+    return found if piece.left_ms is None else [*found, piece.left_ms]
+
+
+def _unsettled(piece: Piece, shop: Shop, now_ms: int) -> list[tuple[str, int | None]]:
+    """Return the rooms whose record does not reach what was done to the piece in them."""
+    done = [coat.at_ms for coat in piece.coats] + [work.at_ms for work in piece.work]
+    found = []
+    for stay in piece.stays:
+        if stay.start_ms > now_ms:
+            continue
+        last = [at for at in done if stay.start_ms <= at <= now_ms]
+        if stay.stop_ms is not None and stay.stop_ms <= now_ms:
+            last = [at for at in last if at < stay.stop_ms] + [stay.stop_ms]
+        frontier = shop.book.frontier_ms(stay.room)
+        if last and (frontier is None or frontier < max(last)):
+            found.append((stay.room, frontier))
+    return found
+
+
+def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
+    """Return how much record it takes at least before a ready milestone can be passed [ms]."""
+    waits = [
+        (stone.clock, stone.required_hours, stone.reached_at is not None)
+        for stone in now.milestones
+        if stone.cautious_at is None and stone.name is not MilestoneName.RECOAT_CLOSES
+    ]
+    cure = now.clocks.get(ClockName.CURE)
+    if finish.middle is not None and cure is not None and not now.coating_done:
+        far_h = finish.middle.stop_h.value
+        if cure.effective_hours < far_h * (1.0 + CONFIDENT_Z * _relative(cure)):
+            waits.append((ClockName.CURE, far_h, cure.effective_hours >= far_h))
+    soonest = FOR_EVER_MS
+    for clock, asked, reached in waits:
+        reading = now.clocks.get(clock)
+        law = law_for(finish, clock, shop.room(now.room or ""))
+        if asked is None or reading is None or law is None:
+            continue
+        left_h = asked - reading.effective_hours
+        if reached:
+            late_h = asked * (1.0 + CONFIDENT_Z * _relative(reading))
+            left_h = (late_h - reading.effective_hours) / DOUBT_SHRINKS
+        soonest = min(soonest, max(round(left_h / _fastest(law) * MS_PER_H), MINUTE_MS))
+    return soonest
+
+
+def _window(
+    now: PieceNow, window: RecoatWindow, finish: Finish, shop: Shop
+) -> tuple[list[int], int]:
+    """Return the window's edges [ms], and how soon a warmer room could bring one [ms]."""
+    edges = [at for at in (window.closes_at, window.reopens_at, window.opens_at) if at is not None]
+    cure = now.clocks.get(ClockName.CURE)
+    law = law_for(finish, ClockName.CURE, shop.room(now.room or ""))
+    if window.closes_at is None or window.state is WindowState.MISSED:
+        return edges, FOR_EVER_MS // 2
+    if window.state is WindowState.CLOSING:
+        return edges, MINUTE_MS  # a cooling room may still lift the last call
+    last_call_ms = 0
+    if window.surely_open_at is not None:
+        quarter = max(window.closes_at - window.surely_open_at, 0) // 4
+        last_call_ms = min(LONGEST_LAST_CALL_MS, quarter)
+        edges.append(window.closes_at - last_call_ms)
+    if cure is None or law is None:
+        return edges, FOR_EVER_MS // 2
+    wait_h = _soonest_closing_h(cure, window.left_h or 0.0, last_call_ms / MS_PER_H, _fastest(law))
+    return edges, max(round(wait_h * MS_PER_H), MINUTE_MS)
+
+
+def _soonest_closing_h(
+    cure: ClockReading, left_h: float, last_call_h: float, fastest: float
+) -> float:
+    """Return for how long no climate can bring the last call [h].
+
+    A closing ahead is the hours left over the mean rate of the last 24 h. After t hours of the
+    fastest climate fewer hours are left, and the mean is over hours that were covered before,
+    less those that have dropped out, and t new ones.
+    """
+    doubt = min(DOUBT_GROWS * _relative(cure) + 0.1, 1.0) if cure.effective_hours > 0.0 else 1.0
+    earned_h, covered_h = (cure.mean_rate or 0.0) * cure.recent_h, cure.recent_h
+
+    def too_far(hours: float) -> bool:
+        left = left_h - fastest * hours
+        mean = (earned_h + fastest * hours) / max(covered_h - hours, 1e-9)
+        rate = min(mean, fastest) * (1.0 + CONFIDENT_Z * doubt)
+        return left > 0.0 and left > last_call_h * rate
+
+    low, high = 0.0, 24.0
+    if not too_far(low):
+        return 0.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if too_far(middle) else (low, middle)
+    return low
+
+
+def _relative(reading: ClockReading) -> float:
+    have = reading.effective_hours
+    return reading.standard_error / have if have > 0.0 else 0.0
+
+
+@lru_cache(maxsize=1024)
+def _fastest(law: RateLaw) -> float:
+    return law.fastest
