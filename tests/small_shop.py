@@ -116,7 +116,7 @@ class SmallShop:
                 finish,
                 revision,
                 title="",
-                at_ms=T0_MS - HOUR_MS,
+                at_ms=T0_MS - 100 * HOUR_MS,
                 entered_ms=T0_MS,
                 room="loft",
                 planned_coats=planned,
