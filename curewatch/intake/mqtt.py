@@ -49,6 +49,14 @@ _OWN_QUEUE = 1000  # messages of our own that may wait for the broker
 _UNACKNOWLEDGEABLE = 20_000  # QoS 0 messages that may wait for the caller; no broker limits them
 _SHORT_LINE_S = 10.0  # a line that ends so soon was ended by someone
 _SHORT_LINES = 2  # so many in a row are no accident
+_CALLBACKS = (
+    "on_connect",
+    "on_connect_fail",
+    "on_disconnect",
+    "on_subscribe",
+    "on_publish",
+    "on_message",
+)
 _FAILURE = 128  # MQTT 5.0, section 2.4: reason codes from here on are failures
 
 
@@ -219,6 +227,8 @@ class MqttIntake:
         ending = threading.Thread(target=self._client.loop_stop, daemon=True)
         ending.start()
         ending.join(_STOP_S)  # a broker that does not answer must not hold the daemon
+        for name in _CALLBACKS:  # nothing refers back to us: the client closes its sockets at once
+            setattr(self._client, name, None)
         self._connected = False
         self._subscribed.clear()
 
