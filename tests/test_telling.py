@@ -260,6 +260,19 @@ def test_what_nobody_has_seen_is_told_again_and_what_someone_has_is_not(tmp_path
     yard.store.close()
 
 
+def test_a_mere_note_is_not_told_again(tmp_path: Path) -> None:
+    yard = SmallShop.open(tmp_path, config=TELL + "repeat_h = 1\n")
+    yard.hang("A1", "waterborne", T0_MS - 5 * HOUR_MS, planned=3)
+    yard.climate(T0_MS - 12 * HOUR_MS, T0_MS + 8 * HOUR_MS)
+    bell = alarm(yard)
+    bell.bring_to(T0_MS)
+    bell.bring_to(T0_MS + 5 * HOUR_MS)
+    (opened,) = (a for a in yard.store.alerts.active() if a.subject == "piece:A1")
+    assert opened.urgency is Urgency.NOTE
+    assert events(yard, opened) == ["raised"]
+    yard.store.close()
+
+
 # ---- notices
 
 
