@@ -73,7 +73,13 @@ class Daemon:
         self.feed = RoomFeed(store, self.shop)
         self.feed.load(self._record_start_ms())
         self.watch = Watch(self.shop, store.alerts.active())
-        self._keeping = Keeping(store, self.shop, self.feed, TopicTable(settings.mappings()))
+        self._keeping = Keeping(
+            store,
+            self.shop,
+            self.feed,
+            TopicTable(settings.mappings()),
+            follows_readings=self._follows_readings,
+        )
         access = broker_access(settings)
         self._place = access.place
         self.line = MqttIntake(
@@ -221,7 +227,6 @@ class Daemon:
                 self.watch.piece_changed(tag)
         self.feed.places_changed()
         self._rebuild_touched()
-        self.watch.replace_alerts(self._store.alerts.active())
         return True
 
     def _record_start_ms(self) -> int:

@@ -7,6 +7,7 @@ after the transaction that holds its readings (or counts its refusal) is on the 
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -39,8 +40,20 @@ class Line(Protocol):
 class Keeping:
     """Takes batches of messages in, and keeps the shop's book and facts in step with storage."""
 
-    def __init__(self, store: Store, shop: Shop, feed: RoomFeed, topics: TopicTable) -> None:
-        """Write to `store`; feed `shop`."""
+    def __init__(
+        self,
+        store: Store,
+        shop: Shop,
+        feed: RoomFeed,
+        topics: TopicTable,
+        *,
+        follows_readings: bool = False,
+    ) -> None:
+        """Write to `store`; feed `shop`.
+
+        Where 'now' follows the readings, what is refused is told at the newest reading's time.
+        """
+        self._follows_readings = follows_readings
         self._store = store
         self._shop = shop
         self._feed = feed
@@ -64,6 +77,9 @@ class Keeping:
         readings = [answer for answer in answers if isinstance(answer, Reading)]
         refused = [answer for answer in answers if isinstance(answer, Rejected)]
         now_ms = max((message.received_ms for message in arrived), default=0)
+        if self._follows_readings:
+            now_ms = max((r.at_ms for r in [*readings, *self._shop.heard.values()]), default=now_ms)
+            refused = [replace(rejected, received_ms=now_ms) for rejected in refused]
         with self._store.db.transaction():
             added = self._store.readings.add(readings)
             refused += [_refused(r, RejectReason.DUPLICATE, now_ms) for r in added.duplicates]

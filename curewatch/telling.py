@@ -58,6 +58,7 @@ class Alarm:
         stepped = store.meta.get(STEPPED)
         self.stepped_ms = stepped if isinstance(stepped, int) else None
         self._undone = False
+        self._seen_version = -1
 
     def bring_to(self, now_ms: int, *, again: bool = False) -> list[Alert]:
         """Step every whole minute up to `now_ms`; return the alerts that changed.
@@ -85,6 +86,7 @@ class Alarm:
             return []
         try:
             with self._store.db.transaction():
+                self._take_in_what_people_moved()
                 changed = self._step(first, last)
         except StorageError:
             self._undone = True  # the watch has alerts that storage knows nothing of
@@ -97,6 +99,13 @@ class Alarm:
         self._watch.replace_alerts(self._store.alerts.active())
         self._watch.pieces_changed()
         self._undone = False
+
+    def _take_in_what_people_moved(self) -> None:
+        """See alerts as others left them; nobody can write between here and the commit."""
+        version = self._store.db.data_version()
+        if version != self._seen_version:
+            self._watch.replace_alerts(self._store.alerts.active())
+            self._seen_version = version
 
     def _step(self, first_ms: int, last_ms: int) -> list[Alert]:
         changed: list[Alert] = []

@@ -168,6 +168,18 @@ def test_while_the_clock_is_not_set_arrivals_wait_and_are_stamped_when_it_is(
     assert "clock set" in caplog.text
 
 
+def test_impossible_values_are_told_at_the_records_own_time(
+    settings: Settings, store: Store
+) -> None:
+    daemon = Daemon(settings, store)
+    hours(daemon, 1)
+    for minutes in range(61, 80):
+        daemon.round([message(START_MS + minutes * MINUTE_MS, temp_c=-127.0)])
+    (refused, *_) = store.rejections.summary("s0")
+    assert START_MS < refused.last_ms <= START_MS + 80 * MINUTE_MS
+    assert AlertKind.SENSOR_RANGE in {alert.kind for alert in store.alerts.active()}
+
+
 def test_a_failed_commit_is_told_and_the_batch_is_kept_for_the_next_round(
     settings: Settings,
     store: Store,

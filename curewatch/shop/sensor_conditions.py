@@ -52,7 +52,7 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
         )
     broken = [r for r in shop.refusals.get(sensor.id, ()) if r.reason in BROKEN_VALUES]
     recent = [r for r in broken if 0 <= now_ms - r.last_ms < REFUSED_RECENTLY_MS]
-    if recent and (heard is None or max(r.last_ms for r in recent) > heard):
+    if recent and (heard is None or max(r.last_ms for r in recent) >= heard):
         found.append(
             Condition(
                 AlertKind.SENSOR_RANGE,
