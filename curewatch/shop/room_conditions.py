@@ -124,7 +124,7 @@ def _outside(shop: Shop, finish: Finish, climate: Climate, *, held: bool) -> str
     return ""
 
 
-def _film_cold(  # noqa: PLR0913 - a room, its air, a finish and its pieces
+def _film_cold(
     shop: Shop,
     room: str,
     climate: Climate,

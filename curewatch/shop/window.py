@@ -10,10 +10,10 @@ from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.laws import required_h
 from curewatch.shop.piece import WorkKind
-from curewatch.shop.words import Words, span
 
 if TYPE_CHECKING:
     from curewatch.shop.milestones import Closing, Milestone, PieceClocks
+    from curewatch.shop.words import Words
 
 HOUR_MS = 60 * MINUTE_MS
 LONGEST_LAST_CALL_MS = 2 * HOUR_MS
@@ -174,7 +174,7 @@ def _judge(  # noqa: PLR0911 - one return a state reads as the table it is
     if close is not None and now >= close:
         return window(
             WindowState.MISSED,
-            f"Recoat window missed {span((now - close) / HOUR_MS)} ago, counted at its early end.",
+            f"Recoat window missed: it closed {words.at(close, now)}, counted at its early end.",
             finish.missed_window,
         )
     asked = f"{opens.reached_hours or 0.0:.1f} of {opens.required_hours or 0.0:.1f} drying hours"

@@ -118,7 +118,7 @@ def test_the_last_call_names_the_minute_and_the_next_job() -> None:
 def test_a_missed_window_says_by_how_much_and_what_the_trade_does() -> None:
     missed = window_at(URETHANE, 8.0)
     assert missed.state is WindowState.MISSED
-    assert "Recoat window missed 4." in missed.sentence
+    assert "Recoat window missed: it closed today" in missed.sentence
     assert missed.next_action == URETHANE.missed_window
 
 
