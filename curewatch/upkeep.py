@@ -43,7 +43,7 @@ class Upkeep:
             return
         self._scheduler = BackgroundScheduler(timezone=self._zone)
         self._scheduler.add_job(
-            self._due.set,
+            self.mark,
             CronTrigger(hour=NIGHT_HOUR, minute=NIGHT_MINUTE, timezone=self._zone),
             misfire_grace_time=None,  # late is better than never
             coalesce=True,
@@ -60,6 +60,14 @@ class Upkeep:
         """Plan anew after the system clock was stepped."""
         self.stop()
         self.start()
+
+    def planned(self) -> bool:
+        """Return whether the calendar runs."""
+        return self._scheduler is not None
+
+    def mark(self) -> None:
+        """Let the next round do the night's work."""
+        self._due.set()
 
     def work(self, now_ms: int) -> None:
         """Do what is due, if anything is."""

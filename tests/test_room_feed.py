@@ -1,0 +1,166 @@
+"""Rooms' records from storage and as they grow: always what one merge of everything gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch import room_feed
+from curewatch.room_feed import RoomFeed
+from curewatch.shop.book import ClockBook
+from curewatch.shop.climate import MINUTE_MS, TEMP, TEMP_COVER, ClimateTrack, merge
+from curewatch.shop.piece import Fill
+from curewatch.shop.reading import Origin, Quantity, Reading
+from curewatch.shop.room import Room, Sensor
+from curewatch.shop.shop import Shop
+from curewatch.storage import Store
+
+START_MS = 1_790_000_000_000 // MINUTE_MS * MINUTE_MS
+HOUR_MS = 60 * MINUTE_MS
+GAP_S = 1800.0
+
+
+def shop_of(*sensors: str) -> Shop:
+    """Return a shop of two rooms; every sensor hangs in the drying room."""
+    rooms = {name: Room(name, longest_gap_s=GAP_S) for name in ("drying", "spray")}
+    return Shop(rooms=rooms, sensors=tuple(Sensor(name, "drying") for name in sensors))
+
+
+def pairs(sensor: str, at_ms: int, temp_c: float = 21.0) -> list[Reading]:
+    """Return a sensor's temperature and humidity at an instant."""
+    return [
+        Reading(sensor, Quantity.TEMPERATURE, at_ms, temp_c, Origin.OWN_TIME),
+        Reading(sensor, Quantity.HUMIDITY, at_ms, 0.5, Origin.OWN_TIME),
+    ]
+
+
+def merged(store: Store, first_ms: int) -> ClimateTrack:
+    """Return the drying room's record in one merge of everything stored."""
+    book = ClockBook()
+    series = store.readings.block(0, 2**50)
+    fills = store.fills.for_room("drying")
+    first = first_ms // MINUTE_MS
+    book.splice("drying", merge(series, first_minute=first, longest_gap_s=GAP_S, fills=fills))
+    return book.climates["drying"]
+
+
+def same(ours: ClimateTrack, theirs: ClimateTrack) -> None:
+    """Compare two tracks where their cells are covered, and the cover everywhere."""
+    assert (ours.first_minute, ours.size, ours.frontier_ms) == (
+        theirs.first_minute,
+        theirs.size,
+        theirs.frontier_ms,
+    )
+    np.testing.assert_array_equal(ours.row(TEMP_COVER), theirs.row(TEMP_COVER))
+    known = theirs.row(TEMP_COVER) > 0.0
+    known[1:] |= known[:-1].copy()
+    np.testing.assert_allclose(ours.row(TEMP)[known], theirs.row(TEMP)[known], rtol=1e-12)
+
+
+STEPS = st.lists(
+    st.tuples(st.sampled_from(["a", "b"]), st.integers(10, 2 * 3600), st.integers(1800, 2200)),
+    min_size=2,
+    max_size=60,
+)
+
+
+@given(steps=STEPS, chunk_h=st.integers(1, 30))
+def test_a_record_read_stretch_by_stretch_is_the_record_read_in_one_piece(
+    steps: list[tuple[str, int, int]], chunk_h: int
+) -> None:
+    with TemporaryDirectory() as folder, Store.open(Path(folder) / "shop.db") as store:
+        at_ms = START_MS
+        for sensor, after_s, temp in steps:
+            at_ms += after_s * 1000
+            store.readings.add(pairs(sensor, at_ms, temp / 100))
+        shop = shop_of("a", "b")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(room_feed, "CHUNK_MS", chunk_h * HOUR_MS)
+            RoomFeed(store, shop).load(0)
+        ours = shop.book.climates["drying"]
+        same(ours, merged(store, ours.start_ms))
+
+
+@given(steps=STEPS, late=st.lists(st.integers(1, 40 * 3600), max_size=6))
+def test_readings_taken_as_they_come_and_late_ones_give_the_same_record(
+    steps: list[tuple[str, int, int]], late: list[int]
+) -> None:
+    with TemporaryDirectory() as folder, Store.open(Path(folder) / "shop.db") as store:
+        shop = shop_of("a", "b")
+        feed = RoomFeed(store, shop)
+        feed.load(START_MS)
+        at_ms, used = START_MS, set()
+        for number, (sensor, after_s, temp) in enumerate(steps):
+            at_ms += after_s * 1000
+            used.add((sensor, at_ms))
+            batch = pairs(sensor, at_ms, temp / 100)
+            store.readings.add(batch)
+            feed.take(batch)
+            if number < len(late):
+                before = max(at_ms - late[number] * 1000, START_MS)
+                if (sensor, before) not in used:
+                    used.add((sensor, before))
+                    batch = pairs(sensor, before, 20.0)
+                    store.readings.add(batch)
+                    feed.take(batch)
+        ours = shop.book.climates["drying"]
+        same(ours, merged(store, ours.start_ms))
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """Open storage."""
+    return Store.open(tmp_path / "shop.db")
+
+
+def test_a_sensor_that_was_moved_counts_for_each_room_while_it_hung_there(store: Store) -> None:
+    store.places.place("a", "drying", START_MS)
+    store.places.place("a", "spray", START_MS + 10 * HOUR_MS)
+    for half in range(41):
+        store.readings.add(pairs("a", START_MS + half * HOUR_MS // 2))
+    shop = shop_of("a")
+    feed = RoomFeed(store, shop)
+    feed.load(START_MS)
+    drying, spray = shop.book.climates["drying"], shop.book.climates["spray"]
+    assert drying.frontier_ms == START_MS + 10 * HOUR_MS - HOUR_MS // 2
+    assert drying.at(START_MS + 5 * HOUR_MS) is not None
+    assert spray.at(START_MS + 15 * HOUR_MS) is not None
+    assert spray.coverage_pct(START_MS, START_MS + 10 * HOUR_MS) == 0.0
+    assert feed.rooms_of("a") == {"drying", "spray"}
+
+
+def test_a_reading_of_a_sensor_that_hangs_nowhere_changes_no_room(store: Store) -> None:
+    feed = RoomFeed(store, shop_of("a"))
+    feed.load(START_MS)
+    assert feed.take(pairs("stranger", START_MS)) == set()
+
+
+def test_a_filled_gap_is_in_the_record_after_a_reload(store: Store) -> None:
+    for hour in (0, 10, 20):
+        for minutes in (0, 20, 40):
+            store.readings.add(pairs("a", START_MS + hour * HOUR_MS + minutes * MINUTE_MS))
+    shop = shop_of("a")
+    feed = RoomFeed(store, shop)
+    feed.load(START_MS)
+    fill = Fill("drying", START_MS + 2 * HOUR_MS, START_MS + 8 * HOUR_MS, 18.0, 0.6, "thermostat")
+    store.fills.add(fill, START_MS)
+    feed.reload("drying", fill.start_ms)
+    climate = shop.book.climates["drying"].at(START_MS + 5 * HOUR_MS)
+    assert climate is not None
+    assert (climate.temp_c, climate.rh_frac) == (18.0, 0.6)
+    same(shop.book.climates["drying"], merged(store, START_MS))
+
+
+def test_a_room_without_readings_has_no_record_until_the_first_comes(store: Store) -> None:
+    shop = shop_of("a")
+    feed = RoomFeed(store, shop)
+    feed.load(START_MS)
+    assert shop.book.climates.get("drying") is None
+    feed.reload("drying", START_MS)
+    feed.take(pairs("a", START_MS + HOUR_MS))
+    assert shop.book.climates["drying"].frontier_ms == START_MS + HOUR_MS
