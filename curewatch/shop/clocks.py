@@ -135,7 +135,7 @@ class ClockTrack:
         start = max(start - 1, 0)
         size = self.climate.size
         self._reserve(size)
-        temp, rh, cover = self._inputs(start)
+        temp, rh, cover = self._inputs(start)[:3]
         rate = np.nan_to_num(self.law.rates(temp, rh), copy=False, nan=0.0)
         doubt = self.law.spread(temp, rh, self.bias)
         cells = np.empty((SUM_ROWS, size - start - 1))
@@ -163,9 +163,8 @@ class ClockTrack:
     def _credit_gaps(self, start: int) -> int:
         """Sum the early end anew from the cell `start` on, or from where its gap began."""
         first = self._gap_begin(start)
-        rate, cover = self._rate[first : self.size], self._cover[first : self.size]
         hours = np.diff(self._sums[HOURS, first : self.size])
-        credit = self._gap_credit(rate, cover)[:-1] * (MINUTE_MS / MS_PER_H)
+        credit = self._gap_credit(first)[:-1] * (MINUTE_MS / MS_PER_H)
         early = self._sums[FAST, first : self.size]
         early[1:] = early[0] + np.cumsum(hours + credit)
         return first
@@ -190,8 +189,11 @@ class ClockTrack:
             rate[: self.size] = self._rate[: self.size]
             self._sums, self._cover, self._rate = sums, cover, rate
 
-    def _inputs(self, start: int) -> tuple[Floats, Floats, Floats]:
-        """Return temperature, humidity and cover as this law sees them, from index `start` on."""
+    def _inputs(self, start: int) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return what this law sees from index `start` on, and how far temperature is covered.
+
+        Temperature, humidity, cover of all it needs, cover of temperature alone.
+        """
         climate = self.climate
         temp, rh = climate.row(TEMP, start), climate.row(RH, start)
         cover = climate.row(TEMP_COVER, start)
@@ -205,16 +207,32 @@ class ClockTrack:
                 temp = np.where(known, climate.row(SURFACE, start), temp)
                 cover = np.maximum(cover, on_cell)
         if self.law.needs_humidity:
-            cover = np.minimum(cover, climate.row(RH_COVER, start))
-        return temp, rh, cover
+            return temp, rh, np.minimum(cover, climate.row(RH_COVER, start)), cover
+        return temp, rh, cover, cover
 
-    def _gap_credit(self, rate: Floats, cover: Floats) -> Floats:
-        """Return what each cell's open share would have earned at the faster end of its gap."""
+    def _gap_credit(self, first: int) -> Floats:
+        """Return what each cell's open share from `first` on would have earned at the fastest.
+
+        A gap in temperature counts as the faster of its ends. Where humidity alone is missing the
+        temperature that was measured counts, with the humidity of the gap's faster end.
+        """
+        temp, rh, cover, warmth = self._inputs(first)
+        rate = self._rate[first : self.size]
         credit = np.zeros_like(rate)
         for begin, end in open_runs(cover, 0, cover.size):
-            ends = rate[begin : min(end + 1, rate.size)]
-            credit[begin:end] = (1.0 - cover[begin:end]) * float(ends.max())
-        return credit
+            stop = min(end + 1, rate.size)
+            if warmth is not cover and self.law.on_surface:
+                ends = [
+                    self._at_humidity(temp[begin:stop], float(rh[i])) for i in (begin, stop - 1)
+                ]
+                fastest = np.maximum(*ends)
+                credit[begin:end] = np.maximum(fastest[: end - begin], fastest[begin - end :])
+        for begin, end in open_runs(warmth, 0, warmth.size):
+            credit[begin:end] = float(rate[begin : min(end + 1, rate.size)].max())
+        return np.asarray(credit * (1.0 - cover), dtype=np.float64)
+
+    def _at_humidity(self, temp_c: Floats, rh_frac: float) -> Floats:
+        return np.nan_to_num(self.law.rates(temp_c, np.full(temp_c.shape, rh_frac)), nan=0.0)
 
     def _beyond(self, temp_c: Floats) -> Floats:
         upper = self.law.law.upper_limit_c if isinstance(self.law.law, kinetics.CureLaw) else None

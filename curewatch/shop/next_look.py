@@ -149,18 +149,18 @@ def _soonest_closing_h(
 ) -> float:
     """Return for how long no climate can bring the last call [h].
 
-    A closing ahead is the hours left over the mean rate of the last 24 h. After t hours of the
-    fastest climate fewer hours are left, and the mean is over hours that were covered before,
-    less those that have dropped out, and t new ones.
+    A closing ahead is the hours left over the mean rate of the last 24 h, both at their early
+    end. After t hours of the fastest climate fewer hours are left, and the mean is over hours
+    that were covered before, less those that have dropped out, and t new ones.
     """
     doubt = min(DOUBT_GROWS * _relative(cure) + 0.1, 1.0) if cure.effective_hours > 0.0 else 1.0
+    early = 1.0 + CONFIDENT_Z * doubt
     earned_h, covered_h = (cure.mean_rate or 0.0) * cure.recent_h, cure.recent_h
 
     def too_far(hours: float) -> bool:
-        left = left_h - fastest * hours
+        left = left_h - early * fastest * hours
         mean = (earned_h + fastest * hours) / max(covered_h - hours, 1e-9)
-        rate = min(mean, fastest) * (1.0 + CONFIDENT_Z * doubt)
-        return left > 0.0 and left > last_call_h * rate
+        return left > 0.0 and left > last_call_h * early * min(mean, fastest)
 
     low, high = 0.0, 24.0
     if not too_far(low):

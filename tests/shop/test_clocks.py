@@ -255,6 +255,27 @@ def test_past_the_newest_reading_the_early_end_goes_on_at_the_last_rate() -> Non
     assert found[FAST] == pytest.approx(7.5 * warm, rel=1e-9)
 
 
+def test_where_humidity_alone_is_missing_the_measured_temperature_is_credited() -> None:
+    """Also while it lasts: a warmer room later on takes nothing back from the hours before."""
+    hours = every(10, 10)
+    air = readings(hours, np.where(hours < 6.0, 21.0, 31.0))
+    damp_then_dry = readings([0.0, 0.5, 9.5, 10.0], rh_frac=[0.6, 0.6, 0.3, 0.3], sensor="dial")
+    found = gained(clock(air | damp_then_dry), 1.0, 5.0)
+    cool_and_dry = float(CURE.rates(np.array([21.0]), np.array([0.3]))[0])
+    assert found[HOURS] == 0.0
+    assert found[FAST] == pytest.approx(4.0 * cool_and_dry, rel=1e-9)
+    lasting = clock(air | readings([0.0, 0.5], rh_frac=0.6, sensor="dial"))
+    cool_and_damp = float(CURE.rates(np.array([21.0]), np.array([0.6]))[0])
+    assert gained(lasting, 1.0, 5.0)[FAST] == pytest.approx(4.0 * cool_and_damp, rel=1e-9)
+
+
+def test_where_temperature_is_missing_too_its_own_faster_end_counts() -> None:
+    air = readings([0.0, 0.5, 3.5, 4.0, 4.5, 5.0], [21.0, 21.0, 27.0, 31.0, 31.0, 31.0])
+    found = gained(clock(air | readings([0.0, 0.5], rh_frac=0.5, sensor="dial")), 0.5, 3.5)
+    warmer_end = float(CURE.rates(np.array([27.0]), np.array([0.5]))[0])
+    assert found[FAST] == pytest.approx(3.0 * warmer_end, rel=1e-9)
+
+
 @given(
     hours=st.lists(st.floats(0.001, 5.0), min_size=2, max_size=12),
     start=st.floats(0.0, 30.0),
