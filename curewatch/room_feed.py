@@ -10,7 +10,7 @@ from curewatch.shop.climate import MINUTE_MS, merge
 from curewatch.shop.tail import KEPT_MS, RoomTail
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Generator, Iterable, Mapping, Sequence
 
     from curewatch.shop.climate import Series
     from curewatch.shop.piece import Fill
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Key = tuple[str, Quantity]
 
-CHUNK_MS = 15 * 86_400_000  # so much of the raw record is in memory at once
+CHUNK_MS = 4 * 86_400_000  # so much of the raw record is in memory at once
 REWRITTEN_MS = 10 * MINUTE_MS  # a change farther back than this calls for new looks at pieces
 FOR_EVER_MS = 2**62
 
@@ -52,9 +52,10 @@ class RoomFeed:
     def load(self, start_ms: int, rooms: Iterable[str] | None = None) -> None:
         """Read the record of rooms (all, if not said) from `start_ms` [ms] on."""
         self._start_ms = start_ms // MINUTE_MS * MINUTE_MS
-        for room in self._shop.rooms if rooms is None else rooms:
+        wanted = list(self._shop.rooms if rooms is None else rooms)
+        for room in wanted:
             self._shop.book.drop(room)
-            self._read(room, self._start_ms)
+        self._read(wanted, self._start_ms)
 
     def reload(self, room: str, from_ms: int) -> None:
         """Read one room's record again from `from_ms` [ms] on: its past was changed."""
@@ -65,13 +66,14 @@ class RoomFeed:
             start = self._start_ms
         else:
             start = min(start, track.frontier_ms)
-        self._read(room, start // MINUTE_MS * MINUTE_MS)
+        self._read([room], start // MINUTE_MS * MINUTE_MS)
 
     def take(self, readings: Sequence[Reading]) -> set[str]:
         """Bring the book up to date with new readings; return the rooms whose past changed."""
         by_room: dict[str, list[Reading]] = {}
+        spans = {sensor: self._spans(sensor) for sensor in {r.sensor for r in readings}}
         for reading in readings:
-            room = self._room_of(reading.sensor, reading.at_ms)
+            room = _room_at(spans[reading.sensor], reading.at_ms)
             if room is not None:
                 by_room.setdefault(room, []).append(reading)
         return {room for room, mine in by_room.items() if self._take(room, mine)}
@@ -92,20 +94,38 @@ class RoomFeed:
         tail.trim(newest)
         return frontier is not None and start < frontier - REWRITTEN_MS
 
-    def _read(self, room: str, start_ms: int) -> None:
-        """Merge a room's stored record from `start_ms` on, one overlapping stretch at a time."""
+    def _read(self, rooms: Iterable[str], start_ms: int) -> None:
+        """Merge rooms' stored records side by side: a stretch of readings is read once for all."""
+        readers = {room: self._reader(room, start_ms) for room in rooms}
+        stays = {room: self._stays(room) for room in readers}
+        asked = {room: next(reader) for room, reader in readers.items()}
+        while asked:
+            span = min(asked.values())
+            those = [room for room, stretch in asked.items() if stretch == span]
+            sensors = {sensor for room in those for sensor in stays[room]}
+            block = self._store.readings.block(*span, sensors=sensors)
+            for room in those:
+                try:
+                    asked[room] = readers[room].send(_inside(block, stays[room]))
+                except StopIteration:
+                    del asked[room]
+
+    def _reader(
+        self, room: str, start_ms: int
+    ) -> Generator[tuple[int, int], dict[Key, Series], None]:
+        """Merge a room's record from `start_ms` on, asking for one stretch [ms] at a time."""
         gap_s, lead_ms = self._shop.longest_gap_s(room), self._lead_ms(room)
         self._fills[room] = self._store.fills.for_room(room)
         newest = self._store.readings.newest_ms() or start_ms
         start_ms = max(start_ms, self._oldest_ms(room) or start_ms)
         stop = max([newest, *(fill.stop_ms for fill in self._fills[room])]) + 1
         recent = max(stop - max(KEPT_MS, 2 * lead_ms), start_ms) // MINUTE_MS * MINUTE_MS
-        series = self._series(room, start_ms - lead_ms, start_ms)
+        series = yield start_ms - lead_ms, start_ms
         before_recent: dict[Key, Series] = {}
         start, known_to = start_ms, start_ms
         while True:
             end = min(max(start, known_to) + CHUNK_MS, stop)
-            series = joined(series, self._series(room, known_to, end))
+            series = joined(series, (yield known_to, end))
             block = merge(
                 series,
                 first_minute=start // MINUTE_MS,
@@ -126,7 +146,7 @@ class RoomFeed:
                 start = end // MINUTE_MS * MINUTE_MS
             series = joined(last_before(series, start), since(series, start))
         tail = self._tails[room] = RoomTail(gap_s)
-        tail.reset(joined(before_recent, self._series(room, recent, stop)), recent)
+        tail.reset(joined(before_recent, (yield recent, stop)), recent)
 
     def _oldest_ms(self, room: str) -> int | None:
         """Return the whole minute at or before the oldest thing known of a room [ms]."""
@@ -134,21 +154,6 @@ class RoomFeed:
         known = [fill.start_ms for fill in self._fills[room]]
         known += [] if oldest is None else [oldest]
         return min(known) // MINUTE_MS * MINUTE_MS if known else None
-
-    def _series(self, room: str, start_ms: int, stop_ms: int) -> dict[Key, Series]:
-        """Return the readings of the sensors that hung in a room, while they did."""
-        found: dict[Key, Series] = {}
-        stays = self._stays(room)
-        block = self._store.readings.block(start_ms, stop_ms, sensors=list(stays))
-        for key, (times, values) in block.items():
-            inside = np.zeros(times.shape, dtype=bool)
-            for begin, end in stays[key[0]]:
-                inside |= (times >= begin) & (times < end)
-            if inside.all():
-                found[key] = (times, values)
-            elif inside.any():
-                found[key] = (times[inside], values[inside])
-        return found
 
     def _stays(self, room: str) -> dict[str, list[tuple[int, int]]]:
         """Return the spans each sensor hung in a room, by sensor [ms]."""
@@ -170,12 +175,6 @@ class RoomFeed:
             (begin, end, room) for begin, end, (_, room) in zip(begins, ends, places, strict=True)
         ]
 
-    def _room_of(self, sensor: str, at_ms: int) -> str | None:
-        for begin, end, room in self._spans(sensor):
-            if begin <= at_ms < end:
-                return room
-        return None
-
     def _lead_ms(self, room: str) -> int:
         return round(self._shop.longest_gap_s(room) * 1000.0) + MINUTE_MS
 
@@ -183,6 +182,29 @@ class RoomFeed:
         if room not in self._fills:
             self._fills[room] = self._store.fills.for_room(room)
         return self._fills[room]
+
+
+def _room_at(spans: Iterable[tuple[int, int, str]], at_ms: int) -> str | None:
+    for begin, end, room in spans:
+        if begin <= at_ms < end:
+            return room
+    return None
+
+
+def _inside(
+    block: Mapping[Key, Series], stays: Mapping[str, Iterable[tuple[int, int]]]
+) -> dict[Key, Series]:
+    """Return the readings of the sensors that hung in a room, while they did."""
+    found: dict[Key, Series] = {}
+    for key, (times, values) in block.items():
+        inside = np.zeros(times.shape, dtype=bool)
+        for begin, end in stays.get(key[0], ()):
+            inside |= (times >= begin) & (times < end)
+        if inside.all():
+            found[key] = (times, values)
+        elif inside.any():
+            found[key] = (times[inside], values[inside])
+    return found
 
 
 def joined(before: Mapping[Key, Series], after: Mapping[Key, Series]) -> dict[Key, Series]:
