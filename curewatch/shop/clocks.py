@@ -79,7 +79,7 @@ class RateLaw:
                 return kinetics.rate_unchecked(temp_c, rh_frac, law)
             case evaporation.WaterDrying() as law:
                 return evaporation.drying_rate_water_unchecked(temp_c, rh_frac, law=law)
-            case evaporation.SolventDrying() as law:
+            case evaporation.SolventDrying() as law:  # pragma: no branch - there is no other
                 return evaporation.drying_rate_solvent_unchecked(temp_c, law=law)
 
     def spread(self, temp_c: Floats, rh_frac: Floats, bias: Bias) -> RateSpread:
@@ -98,7 +98,7 @@ class RateLaw:
                 return evaporation.spread_water_unchecked(
                     temp_c, rh_frac, law=law, temp_bias_k=bias.temp_k, rh_bias_frac=bias.rh_frac
                 )
-            case evaporation.SolventDrying() as law:
+            case evaporation.SolventDrying() as law:  # pragma: no branch - there is no other
                 return evaporation.spread_solvent_unchecked(
                     temp_c, law=law, temp_bias_k=bias.temp_k
                 )

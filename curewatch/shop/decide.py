@@ -74,7 +74,9 @@ def _holds(alert: Alert | None, condition: Condition, now_ms: int) -> Alert | No
         case AlertPhase.RESTING:
             over = alert.rest_until_ms is None or now_ms >= alert.rest_until_ms
             return _raised(alert, condition, now_ms) if over else alert
-        case AlertPhase.RAISED | AlertPhase.SEEN | AlertPhase.CLEARED:
+        case (
+            AlertPhase.RAISED | AlertPhase.SEEN | AlertPhase.CLEARED
+        ):  # pragma: no branch - there is no other
             return alert
 
 

@@ -68,7 +68,7 @@ def drying_law(finish: Finish, room: Room) -> RateLaw | None:
             return _solvent_law(finish.drying.solvent, room.air)
         case DryingLaw.CURE:
             return cure_law(finish)
-        case DryingLaw.NONE:
+        case DryingLaw.NONE:  # pragma: no branch - there is no other
             return None
 
 

@@ -138,8 +138,8 @@ def _window(
         quarter = max(window.closes_at - window.surely_open_at, 0) // 4
         last_call_ms = min(LONGEST_LAST_CALL_MS, quarter)
         edges.append(window.closes_at - last_call_ms)
-    if cure is None or law is None:
-        return edges, FOR_EVER_MS // 2
+    assert cure is not None  # noqa: S101 - what closes has a cure clock
+    assert law is not None  # noqa: S101 - likewise
     wait_h = _soonest_closing_h(cure, window.left_h or 0.0, last_call_ms / MS_PER_H, _fastest(law))
     return edges, max(round(wait_h * MS_PER_H), MINUTE_MS)
 

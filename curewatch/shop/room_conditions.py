@@ -224,13 +224,14 @@ def _cold(
 
 def _gaps(shop: Shop, room: str, *, now_ms: int, curing: Sequence[PieceNow]) -> list[Condition]:
     """Say every stretch without credit that has ended in the last week."""
-    track = shop.book.climates.get(room)
     since = min(piece.last_coat_at or now_ms for piece in curing)
-    if track is None:
-        return []
+    frontier = min(now_ms, shop.book.frontier_ms(room) or now_ms)
+    week = max(since, now_ms - DEED_SPEAKS_MS)
+    stretches = shop.book.air_gaps(room, week, now_ms)
+    if stretches and stretches[0][0] == week:  # it began before: say how long it was in all
+        stretches = shop.book.air_gaps(room, since, now_ms)
     found = []
-    frontier = min(now_ms, track.frontier_ms or now_ms)
-    for start, stop in shop.book.air_gaps(room, since, now_ms):
+    for start, stop in stretches:
         if now_ms - DEED_SPEAKS_MS <= stop < frontier:
             words = shop.words
             found.append(

@@ -161,6 +161,15 @@ def test_when_is_the_inverse_across_gaps_that_begin_and_end_inside_minutes(targe
     assert not at_h(0.2512) + 1 < found < at_h(3.1177) - 1
 
 
+@pytest.mark.parametrize("hour", [0.2505, 3.1180])
+def test_when_is_the_inverse_inside_the_minutes_that_a_gap_opens_and_closes_in(
+    hour: float,
+) -> None:
+    track = clock(readings([0.0, 0.2512, 3.1177, 3.3, 3.7], 21.0, 0.5))
+    target = float(track.sums_at(np.array([float(at_h(hour))]))[HOURS, 0])
+    assert track.when(HOURS, target) == pytest.approx(at_h(hour), abs=1.0)
+
+
 def test_when_has_no_answer_for_hours_that_are_not_earned() -> None:
     track = clock(steady(1.0))
     assert track.when(HOURS, 24.5) is None

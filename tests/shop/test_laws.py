@@ -32,6 +32,12 @@ def test_a_finish_s_cure_law_has_its_figures_and_its_energy_s_standard_error() -
     assert law.needs_humidity
 
 
+def test_a_figure_without_a_band_has_no_standard_error() -> None:
+    exponent = finish("waterborne").drying.thickness_exponent
+    assert exponent.standard_error == pytest.approx(1 / 12**0.5)
+    assert replace(exponent, low=None).standard_error == 0.0
+
+
 def test_a_cure_that_humidity_does_not_move_needs_none() -> None:
     law = cure_law(finish("two-part-urethane"))
     assert law is not None

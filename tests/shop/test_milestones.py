@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.laws import required_h
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
@@ -143,6 +144,14 @@ def test_the_wall_clock_never_carries_a_piece_that_hangs_nowhere() -> None:
     for name in READY:
         found = stone(clocks, name)
         assert (found.reached_at, found.eta_at, found.reached_hours) == (None, None, 0.0)
+
+
+def test_without_any_doubt_the_rule_and_its_late_end_fall_together() -> None:
+    hung = piece("waterborne", [0.0])
+    shop = shop_of({"loft": steady(9.0)}, pieces=[hung], biases={"loft": Bias(0.0, 0.0)})
+    clocks = PieceClocks(hung, WATERBORNE, book=shop.book, rooms=shop.rooms, now_ms=at_h(80.0))
+    sand = clocks.ready(MilestoneName.WET_SAND)
+    assert sand.cautious_at == sand.reached_at == at_h(60.0)
 
 
 # ---- what is asked

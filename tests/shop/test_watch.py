@@ -109,6 +109,27 @@ def test_a_corrected_past_is_looked_at_in_every_room_the_piece_was_in() -> None:
     assert watch.looked == set()
 
 
+def test_the_far_side_of_a_forbidden_middle_opens_to_a_scuffed_film_at_its_minute() -> None:
+    hung = piece("acid-cure", planned=2, work=[(WorkKind.SCUFF, 20.0)])
+    shop = shop_with(hung)
+    shop.finishes["acid-cure", 1] = finish("acid-cure")
+    told = run(Watch(shop), 2.5, 80.0)
+    assert [(kind, phase) for _, kind, phase in told] == [
+        (K.RECOAT_MISSED, P.RAISED),
+        (K.RECOAT_OPEN, P.RAISED),
+        (K.RECOAT_MISSED, P.CLEARED),
+    ]
+    assert told[1][0] == pytest.approx(24.8, abs=0.5)
+
+
+def test_a_film_cured_by_dose_is_watched_without_a_word() -> None:
+    shop = shop_with(piece("dose-cured", planned=2))
+    shop.finishes["dose-cured", 1] = finish("dose-cured")
+    watch = Watch(shop)
+    assert run(watch, 0.0, 30.0) == []
+    assert watch.pieces_now["B12"].coats == 1
+
+
 def test_pieces_that_come_and_go_are_noticed() -> None:
     hung = piece("two-part-urethane", planned=2)
     shop = shop_with()
