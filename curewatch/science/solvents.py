@@ -12,9 +12,10 @@ from curewatch.science.arrays import ZERO_C_K, FloatArray
 @dataclass(frozen=True, slots=True)
 class VapourPressureCurve:
     """
-    Coefficients of ln(p/Pa) = a + b/T + c ln T + d T^e, T in kelvin (DIPPR equation 101).
+    Coefficients of ln(p/Pa) = a + b/(T + offset) + c ln T + d T^e, T in kelvin.
 
-    The curve is never read outside `lowest_k` to `highest_k`.
+    Without an offset this is DIPPR equation 101; with one, and c = d = 0, it is Antoine's. The
+    constants hold from `lowest_k` to `highest_k`.
     """
 
     a: float
@@ -24,6 +25,7 @@ class VapourPressureCurve:
     e: float
     lowest_k: float
     highest_k: float
+    offset_k: float = 0.0
 
 
 # Perry's Chemical Engineers' Handbook, 8th ed. (2008), table 2-8.
@@ -49,4 +51,5 @@ def solvent_pressure_pa(temp_c: FloatArray, solvent: str) -> FloatArray:
     """Vapour pressure [Pa] of a pure `solvent` at `temp_c` [degC]; nothing is checked."""
     curve = SOLVENTS[solvent]
     temp_k = temp_c + ZERO_C_K
-    return np.exp(curve.a + curve.b / temp_k + curve.c * np.log(temp_k) + curve.d * temp_k**curve.e)
+    pull = curve.b / (temp_k + curve.offset_k)
+    return np.exp(curve.a + pull + curve.c * np.log(temp_k) + curve.d * temp_k**curve.e)
