@@ -70,9 +70,7 @@ class Fading:
     def remaining_um(self, now_h: FloatArray) -> FloatArray:
         """Micrometres still to come at instants not before `laid_at_h`, unchecked."""
         since_h = np.asarray(now_h) - self.laid_at_h
-        left = np.exp(-since_h[..., None] * self.decay_per_h) @ self.weight_um
-        # Rounding alone can take an empty stack a hair below nothing.
-        return np.maximum(left, 0.0)
+        return np.asarray(np.exp(-since_h[..., None] * self.decay_per_h) @ self.weight_um)
 
 
 @lru_cache(maxsize=32)

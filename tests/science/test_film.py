@@ -205,6 +205,25 @@ def test_the_flux_is_the_slope_of_what_is_still_to_come(
     assert stack.flux_um_h(now_h) == pytest.approx(-slope, rel=1e-6, abs=1e-9 * largest)
 
 
+@given(diffusivity=st.floats(0.1, 1e4), transfer=st.floats(0.01, 1e3))
+def test_a_fresh_coat_loses_through_half_a_cell_and_the_surface_in_a_row(
+    diffusivity: float, transfer: float
+) -> None:
+    changed = {"diffusivity_um2_h": diffusivity, "transfer_um_h": transfer}
+    stack = Stack.laid(0.0, **(WATERBORNE | changed))
+    half_cell_um = 0.5 * WATERBORNE_COAT_UM / CELLS_PER_COAT
+    expected = WATERBORNE_VOLATILE_FRAC / (half_cell_um / diffusivity + 1.0 / transfer)
+    assert stack.flux_um_h(0.0) == pytest.approx(expected, rel=1e-9)
+
+
+@given(any_film=some_films(), hours=st.lists(st.floats(0.0, 1e5), min_size=1, max_size=20))
+def test_no_stack_ever_holds_less_than_nothing(
+    any_film: dict[str, object], hours: list[float]
+) -> None:
+    stack = Stack.laid(**any_film)
+    assert np.all(stack.remaining_um(stack.laid_at_h + np.asarray(hours)) >= 0.0)
+
+
 @given(any_film=some_films(), tolerance=st.floats(1e-3, 50.0))
 def test_at_the_told_hour_the_tolerance_is_met_and_just_before_it_is_not(
     any_film: dict[str, object], tolerance: float
