@@ -1,6 +1,5 @@
 """Blush: the margins of the shipped thinners, what moves them which way, and refusals."""
 
-import time
 from itertools import pairwise
 
 import numpy as np
@@ -277,15 +276,3 @@ def test_every_solvent_alone_can_be_a_blend() -> None:
     for name in FILM_SOLVENTS:
         film = blush(20.0, 0.5, blend=ThinnerBlend(name, {name: 1.0}))
         assert film.lowest_edge_c <= film.lowest_film_c <= 20.0
-
-
-# --- time ---
-
-
-def test_a_coat_takes_under_a_seventh_of_a_second() -> None:
-    durations = []
-    for _ in range(5):
-        start = time.perf_counter()
-        blush(25.0, 0.6, blend=MEDIUM)
-        durations.append(time.perf_counter() - start)
-    assert min(durations) < 0.15

@@ -27,7 +27,7 @@ RULE, MEMORY = prior_for("common-practice"), prior_for("from-memory")
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What became of one shop: was its pace inside the interval, its films too early or promised fine."""
+    """What became of one shop: was its pace inside the interval, how many films were fine."""
 
     inside: bool
     too_early: int

@@ -80,14 +80,15 @@ def test_an_unguarded_wait_is_where_the_chance_is_the_confidence(
     chance = ready_probability(
         found.hours, se_rel, required_h=1.0, posterior=learn(findings, prior).posterior
     )
-    if found.held_by in {HeldBy.OUTCOMES, HeldBy.PROFILE}:
+    sharp = wait(findings, prior, confidence=confidence).hours
+    if found.held_by in {HeldBy.OUTCOMES, HeldBy.PROFILE} and found.hours > sharp:
         assert chance == pytest.approx(confidence, abs=1e-6)
     else:
         assert chance >= confidence - 1e-6
 
 
 @given(findings=SOME, prior=PRIORS, confidence=CONFIDENCES, about=st.none() | ABOUT)
-def test_more_doubt_never_shortens_a_wait(
+def test_doubt_never_makes_a_wait_shorter_than_exact_hours_would(
     findings: list[Finding], prior: PacePrior, confidence: float, about: str | None
 ) -> None:
     errors = np.array([0.0, 0.02, 0.1, 0.3, 1.0, 4.0])
@@ -95,7 +96,17 @@ def test_more_doubt_never_shortens_a_wait(
         confidence, 60.0, learnt=learn(findings, prior), se_rel=errors, about=about
     )
     assert found.hours.shape == errors.shape
-    assert np.all(np.diff(found.hours) >= -60.0 * CLOSE)
+    assert np.all(found.hours >= found.hours[0] * (1.0 - CLOSE))
+
+
+@given(prior=PRIORS, confidence=CONFIDENCES, one=ERRORS, other=ERRORS)
+def test_with_no_outcomes_more_doubt_never_shortens_a_wait(
+    prior: PacePrior, confidence: float, one: float, other: float
+) -> None:
+    found = required_for(
+        confidence, 1.0, learnt=learn((), prior), se_rel=sorted((one, other))
+    ).hours
+    assert found[1] >= found[0] * (1.0 - CLOSE)
 
 
 @given(findings=SOME, prior=PRIORS, se_rel=ERRORS, one=CONFIDENCES, other=CONFIDENCES)
