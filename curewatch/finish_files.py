@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from curewatch.shop.reading import Standing
 
 Table = dict[str, object]
-REMOVABLE: Final = (*FIGURES, "drying.solvent")
+REMOVABLE: Final = (*FIGURES, "drying.solvent", "pace_prior")
 COUNTED: Final = (*HOURS, "pot_life_h")  # in hours at the reference climate
 
 
@@ -135,6 +135,7 @@ def resolved_text(text: str, *, source: str, shelf: Mapping[str, str] | None = N
         f"tried = {'true' if finish.tried else 'false'}",
         f"summary = {_quoted(finish.summary)}",
         f"missed_window = {_quoted(finish.missed_window)}",
+        *([f"pace_prior = {_quoted(finish.pace_prior)}"] if finish.pace_prior else []),
         "safety = [",
         *(f"  {_quoted(sentence)}," for sentence in finish.safety),
         "]",

@@ -441,7 +441,7 @@ def test_every_example_of_the_page_loads(text: str) -> None:
 def test_the_page_explains_every_key_with_its_unit() -> None:
     for path, key in FIGURES.items():
         assert f"| `{path}` | {key.unit} |".replace("|  |", "| |") in PAGE, path
-    for path in (*TEXTS, "drying.solvent", "safety", "tried", "extends", "without"):
+    for path in (*TEXTS, "drying.solvent", "pace_prior", "safety", "tried", "extends", "without"):
         assert f"| `{path}` | |" in PAGE, path
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from curewatch.science.solvents import SOLVENTS
-from curewatch.shop.finish import DryingLaw
+from curewatch.shop.finish import DryingLaw, PacePriorName
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,14 @@ FIGURES: Final[dict[str, Key]] = {
     "middle.stop_h": Key("h", _SOONEST_H, _LONGEST_H, "next coat again from here"),
     "pot_life_h": Key("h", _SOONEST_H, _LONGEST_H, "life of a mixed pot"),
     "young_h": Key("h", _SOONEST_H, _LONGEST_H, "wall hours in which cold can spoil the film"),
+    "film.dry_um": Key("um", 1, 500, "dry film of the usual coat"),
+    "film.volatile_frac": Key(
+        "", 0.001, 0.5, "share of a dried coat's volume that still has to leave"
+    ),
+    "film.diffusivity_um2_h": Key("um2/h", 0.01, 1e6, "how fast that moves through the film"),
+    "film.transfer_um_h": Key("um/h", 0.001, 1e5, "how fast that leaves the surface"),
+    "film.sink_tolerance_um": Key("um", 0.01, 50, "shrinkage to come that a polish bears"),
+    "confidence": Key("", 0.5, 0.999, "how sure a piece must be ready to be called so"),
     "limits.temp_low_c": Key("degC", -10, 80, "spray no colder (air, liquid, wood)", always=True),
     "limits.temp_high_c": Key("degC", -10, 80, "spray no hotter", always=True),
     "limits.rh_low_pct": Key("%", 0, 100, "comfortable humidity, from", always=True),
@@ -138,16 +146,21 @@ TEXTS: Final[dict[str, str]] = {  # texts every profile gives
     "drying.law": "which law the drying clock follows",
 }
 
-GROUPS: Final = ("drying", "cure", "hours", "middle", "limits")
+GROUPS: Final = ("drying", "cure", "hours", "middle", "film", "limits")
 
 CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "drying.law": tuple(DryingLaw),
     "drying.solvent": tuple(SOLVENTS),
+    "pace_prior": tuple(PacePriorName),
 }
 
 WATER_LOAD: Final = ("drying.water_load_g_m2", "drying.water_fraction_to_leave")
 
 CURE: Final = tuple(path for path in FIGURES if path.startswith("cure."))
+
+FILM: Final = tuple(path for path in FIGURES if path.startswith("film."))
+
+LEARNT: Final = ("confidence", "pace_prior")
 
 HOURS: Final = tuple(path for path in FIGURES if path.startswith(("hours.", "middle.")))
 
@@ -162,7 +175,7 @@ IDLE: Final[dict[DryingLaw, tuple[str, ...]]] = {
     DryingLaw.WATER: ("drying.solvent",),
     DryingLaw.SOLVENT: WATER_LOAD,
     DryingLaw.CURE: ("drying.solvent", *WATER_LOAD),
-    DryingLaw.NONE: ("drying.solvent", *WATER_LOAD, *CURE, *HOURS),
+    DryingLaw.NONE: ("drying.solvent", *WATER_LOAD, *CURE, *HOURS, *FILM, *LEARNT),
 }
 
 DEW_RULE_K: Final = 3.0  # surface above dew point, ISO 8502-4 guidance

@@ -12,6 +12,7 @@ from curewatch.finishes.keys import (
     CHOICES,
     DEW_RULE_K,
     FIGURES,
+    FILM,
     GROUPS,
     IDLE,
     NEEDED,
@@ -25,10 +26,12 @@ from curewatch.shop.finish import (
     DryingFigures,
     DryingLaw,
     Figure,
+    FilmFigures,
     Finish,
     ForbiddenMiddle,
     Limits,
     MilestoneName,
+    PacePriorName,
     Requirement,
 )
 from curewatch.shop.reading import Standing
@@ -39,6 +42,7 @@ _LONGEST_SHOWN: Final = 40
 _KNOWN: Final = (
     *TEXTS,
     "drying.solvent",
+    "pace_prior",
     "tried",
     "safety",
     "extends",
@@ -102,7 +106,8 @@ def finish_of(page: Page, revision: int) -> Finish:
         head = f"{name}."
         return {p.removeprefix(head): f for p, f in figures.items() if p.startswith(head)}
 
-    cure, middle = group("cure"), group("middle")
+    cure, middle, film = group("cure"), group("middle"), group("film")
+    prior = texts.get("pace_prior")
     return Finish(
         name=texts["name"],
         title=texts["title"],
@@ -126,6 +131,9 @@ def finish_of(page: Page, revision: int) -> Finish:
         middle=ForbiddenMiddle(**middle) if middle else None,
         pot_life_h=figures.get("pot_life_h"),
         young_h=figures.get("young_h"),
+        film=FilmFigures(**film) if film else None,
+        confidence=figures.get("confidence"),
+        pace_prior=None if prior is None else PacePriorName(prior),
     )
 
 
@@ -266,6 +274,8 @@ def _check_missing(page: Page) -> None:
         needed += WATER_LOAD
     if given & {"middle.start_h", "middle.stop_h"}:
         needed += ["middle.start_h", "middle.stop_h"]
+    if given & set(FILM):
+        needed += FILM
     for path in needed:
         if path not in given:
             what = FIGURES[path].meaning if path in FIGURES else TEXTS.get(path, "")

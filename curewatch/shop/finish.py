@@ -149,6 +149,36 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class FilmFigures:
+    """What a film still holds once its coats have dried, and how it leaves: for sink-back.
+
+    Attributes
+    ----------
+        dry_um: dry thickness of the usual coat [um].
+        volatile_frac: volatile volume fraction a coat is laid with once it has flashed.
+        diffusivity_um2_h, transfer_um_h: how fast that moves through the film [um2/h] and leaves
+            its surface [um/h] at the reference climate.
+        sink_tolerance_um: shrinkage still to come that a polished surface bears [um].
+    """
+
+    dry_um: Figure
+    volatile_frac: Figure
+    diffusivity_um2_h: Figure
+    transfer_um_h: Figure
+    sink_tolerance_um: Figure
+
+
+class PacePriorName(StrEnum):
+    """What a profile's waiting hours are: a cautious rule, or a remembered middle."""
+
+    RULE = "rule"
+    MEMORY = "memory"
+
+
+USUAL_CONFIDENCE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
 class Finish:
     """One product profile, at one revision.
 
@@ -167,6 +197,9 @@ class Finish:
         limits: the spraying and drying climate.
         missed_window: what the trade does when the window was missed.
         safety: the usual cautions, as sentences.
+        film: what sink-back is worked out from; None: no film model.
+        confidence: how sure a piece must be ready before it is called so; None for 0.9.
+        pace_prior: what its waiting hours are; None: as the standing of its buffing hours says.
     """
 
     name: str
@@ -183,3 +216,11 @@ class Finish:
     middle: ForbiddenMiddle | None = None
     pot_life_h: Figure | None = None
     young_h: Figure | None = None
+    film: FilmFigures | None = None
+    confidence: Figure | None = None
+    pace_prior: PacePriorName | None = None
+
+    @property
+    def sure_enough(self) -> float:
+        """The confidence asked for [fraction]."""
+        return USUAL_CONFIDENCE if self.confidence is None else self.confidence.value
