@@ -156,7 +156,8 @@ def required_for(
 
     Notes
     -----
-    Without guards the hours where `ready_probability` is `confidence`. Guards: never below the
+    Without guards the hours where `ready_probability` is `confidence`, and never fewer than were
+    the hours earned known exactly. Guards: never below the
     sheet's minimum; longer than with no outcomes only up to its maximum; shorter than with no
     outcomes only from `LEAST_FINE` fine findings of the present lot on, and only to 0.95 of the
     third-smallest ratio among them. 'Too early' may lengthen from the first on. Fine ones are
@@ -173,7 +174,9 @@ def required_for(
     plain = asked * _ratio_at(sure, error, untaught(learnt.prior))
     if not learnt.findings:
         return _within(sheet, plain, plain, HeldBy.PROFILE)
-    taught = asked * _ratio_at(sure, error, learnt.posterior)
+    sharp = _ratio_at(sure, np.zeros(()), learnt.posterior)
+    # Doubt can blur the upper hump of a belief away, and it must not pay to measure badly.
+    taught = asked * np.maximum(_ratio_at(sure, error, learnt.posterior), sharp)
     here = [f for f in learnt.findings if f.memory == 1.0]
     fine = sorted(f.ratio for f in here if f.fine and about in (None, f.about))
     held_by, hours = HeldBy.OUTCOMES, taught
