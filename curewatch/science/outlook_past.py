@@ -12,10 +12,11 @@ that would have served that room best so far (ridge regression on the outlooks w
 
 Where the constants come from. The first weights and yesterday's share were fitted on one typical
 year of outdoor air (Sand Point, Alaska) under three rate laws, and confirmed on another (Greensboro
-in North Carolina), where weights of its own would lower the error by less than 4 % of itself. How much
-the first weights count was settled on made-up rooms (flickering, wandering, slow). Memory, tails,
-growth and default of the band were chosen with three records in view, those two and sixteen days of
-a heated office: their coverage is a fit, not a confirmation. Made-up wandering rooms are one.
+in North Carolina), where weights of its own would lower the error by less than 4 % of itself. How
+much the first weights count was settled on made-up rooms (flickering, wandering, slow). Memory,
+tails, growth and default of the band were chosen with three records in view, those two and sixteen
+days of a heated office: their coverage is a fit, not a confirmation. Laws far from those three
+(drying of water, moisture cure) and made-up wandering rooms are one.
 """
 
 from bisect import bisect_left, insort
