@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.errors import BadInput
+from curewatch.science.outlook import Hindcast, hindcast
 from curewatch.shop.alert import Alert, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
-from curewatch.shop.climate import MINUTE_MS, merge
-from curewatch.shop.finish import CureFigures, Figure, Finish
+from curewatch.shop.climate import MINUTE_MS, RH, RH_COVER, TEMP, TEMP_COVER, merge
+from curewatch.shop.finish import Figure, Finish
 from curewatch.shop.gate import QualityGate
+from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Coat, Piece, Stay
 from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain
 from curewatch.shop.reading import Reading, Rejected, Standing
@@ -186,6 +188,38 @@ def _alerts(shop: Shop, start_ms: int, until_ms: int) -> tuple[Alert, ...]:
     return tuple(told.values())
 
 
+def hindcasts(job: Job, horizons_h: Sequence[int]) -> tuple[Hindcast, ...]:
+    """Return how well outlooks over these horizons [h] would have served, over the whole record.
+
+    'How well do you know my room?': the finish's cure rate with its temperature limits lifted
+    (a cold week would leave nothing to divide by), judged from what lay before each outlook alone.
+    """
+    lifted = cure_law(without_limits(job.finish))
+    if lifted is None:
+        raise BadInput(f"{job.finish.name} has no cure clock: there is nothing to look ahead for")
+    kept, _ = gated(job.log.readings(SENSOR))
+    shop = _shop(job, kept)
+    track = shop.book.climates.get(ROOM)
+    if track is None:
+        raise BadInput("the record holds no reading that could be kept")
+    rates = lifted.rates(track.row(TEMP).copy(), track.row(RH).copy())
+    known = track.row(TEMP_COVER) > 0.0
+    if lifted.needs_humidity:
+        known &= track.row(RH_COVER) > 0.0
+    return hindcast(np.where(known, rates, np.nan), 60.0, horizons_h=horizons_h)
+
+
+def without_limits(finish: Finish) -> Finish:
+    """Return the finish with the temperature limits of its cure clock lifted."""
+    if finish.cure is None:
+        return finish
+    lifted = Figure(COLDEST_C, Standing.PHYSICS, source="lifted")
+    cure = replace(
+        finish.cure, lower_limit_c=lifted, upper_limit_c=replace(lifted, value=HOTTEST_C)
+    )
+    return replace(finish, cure=cure)
+
+
 CLOCK_LAW_KEYS = (
     "ea_kj_mol",
     "humidity_exponent",
@@ -225,18 +259,14 @@ def with_clock_law(finish: Finish, text: str) -> Finish:
     if "ea_se_kj_mol" in given:
         half = given["ea_se_kj_mol"] * 3.0**0.5  # a band of this half-width has that error
         ea = replace(ea, low=ea.value - half, high=ea.value + half)
-    lifted = Figure(COLDEST_C, Standing.PHYSICS, source="lifted by --clock-law")
-    return replace(
-        finish,
-        cure=CureFigures(
-            ea_kj_mol=ea,
-            humidity_exponent=figure("humidity_exponent", base.humidity_exponent),
-            lower_limit_c=lifted,
-            upper_limit_c=replace(lifted, value=HOTTEST_C),
-            reference_temp_c=figure("reference_temp_c", base.reference_temp_c),
-            reference_rh_pct=figure("reference_rh_pct", base.reference_rh_pct),
-        ),
+    law = replace(
+        base,
+        ea_kj_mol=ea,
+        humidity_exponent=figure("humidity_exponent", base.humidity_exponent),
+        reference_temp_c=figure("reference_temp_c", base.reference_temp_c),
+        reference_rh_pct=figure("reference_rh_pct", base.reference_rh_pct),
     )
+    return without_limits(replace(finish, cure=law))
 
 
 def _numbers(text: str) -> dict[str, float]:

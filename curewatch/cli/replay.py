@@ -5,6 +5,7 @@ Times without an offset are read in --zone (the file's and the coats' alike).
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from curewatch.cli.standing import milestone_row
 from curewatch.cli.times import instant_ms, zone_of
 from curewatch.errors import BadInput
 from curewatch.intake import read_log
-from curewatch.replay import Job, Replay, replay, with_clock_law
+from curewatch.replay import Job, Replay, hindcasts, replay, with_clock_law
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.settings import Settings, load_settings
 from curewatch.shop.piece import Coat
@@ -22,7 +23,10 @@ from curewatch.shop.words import Words, span
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Sequence
     from datetime import tzinfo
+
+    from curewatch.science.outlook import Hindcast
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,6 +50,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--longest-gap-min", type=float, metavar="N", help="silence still bridged")
     parser.add_argument("--until", metavar="TIME", help="judge at this moment (default: the end)")
     parser.add_argument("--air", default="still", choices=list(AIR_SPEED_M_S))
+    parser.add_argument(
+        "--hindcast",
+        metavar="HOURS,...",
+        help="how well outlooks over so many hours would have served, e.g. 24,72",
+    )
     parser.add_argument(
         "--clock-law",
         metavar="KEY=VALUE,...",
@@ -75,24 +84,57 @@ def run(args: argparse.Namespace) -> int:
     )
     end_ms = int(log.times_ms[-1])
     coats = sorted((coat_of(text, zone, end_ms) for text in args.coat), key=lambda c: c.at_ms)
-    found = replay(
-        Job(
-            log=log,
-            finish=finish,
-            coats=tuple(coats),
-            air=args.air,
-            longest_gap_s=None if args.longest_gap_min is None else args.longest_gap_min * 60.0,
-            until_ms=None
-            if args.until is None
-            else instant_ms(args.until, zone=zone, now_ms=end_ms),
-            words=Words(zone=zone),
-        )
+    job = Job(
+        log=log,
+        finish=finish,
+        coats=tuple(coats),
+        air=args.air,
+        longest_gap_s=None if args.longest_gap_min is None else args.longest_gap_min * 60.0,
+        until_ms=None if args.until is None else instant_ms(args.until, zone=zone, now_ms=end_ms),
+        words=Words(zone=zone),
     )
+    hindcast = None if args.hindcast is None else hindcasts(job, horizons_of(args.hindcast))
+    found = replay(job)
     if args.json:
-        print_json(found.plain())
+        answer = found.plain()
+        if hindcast is not None:
+            answer["hindcast"] = [asdict(row) for row in hindcast]
+        print_json(answer)
     else:
         _tell(found)
+        _tell_hindcast(hindcast or ())
     return 0
+
+
+def horizons_of(text: str) -> tuple[int, ...]:
+    """Return the horizons [h] of '24,72'."""
+    try:
+        return tuple(int(part) for part in text.split(","))
+    except ValueError:
+        raise BadInput(f"--hindcast {text!r}: give whole hours, such as 24,72") from None
+
+
+def _tell_hindcast(rows: Sequence[Hindcast]) -> None:
+    if not rows:
+        return
+    say()
+    say(
+        "How well the outlook would have known this room (errors of effective hours; the band "
+        "should hold four times in five):"
+    )
+    shown = [
+        (f"{row.horizon_h} h", str(row.n), *(_pct(value) for value in _figures(row)))
+        for row in rows
+    ]
+    table(["ahead", "outlooks", "band held", "error", "as now", "as last 24 h"], shown)
+
+
+def _figures(row: Hindcast) -> tuple[float | None, ...]:
+    return row.coverage_80_pct, row.rmse_pct, row.rmse_as_now_pct, row.rmse_mean_24h_pct
+
+
+def _pct(value: float | None) -> str:
+    return "too short" if value is None else f"{value:.0f} %"
 
 
 def coat_of(text: str, zone: tzinfo, now_ms: int) -> Coat:

@@ -221,3 +221,34 @@ def test_the_story_for_people_fits_eighty_columns(
     assert "Without credit" in out
     assert "Said on the way" in out
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_hindcast_says_how_well_the_outlook_would_have_known_the_room(
+    replay: Callable[..., Answer],
+) -> None:
+    days = 30
+    rows = [
+        (h / 2, 16.0 + 3.0 * math.sin(h / 48 * 2 * math.pi) + 2.0 * math.sin(h / 300), 55.0)
+        for h in range(48 * days)
+    ]
+    words = ["--finish", "waterborne", "--coat", at(1), "--hindcast", "24,72"]
+    found = {row["horizon_h"]: row for row in replay(rows, *words)["hindcast"]}
+    assert set(found) == {24, 72}
+    for row in found.values():
+        assert row["n"] > 50
+        assert row["rmse_pct"] <= 1.05 * min(row["rmse_as_now_pct"], row["rmse_mean_24h_pct"])
+        assert 50.0 <= row["coverage_80_pct"] <= 100.0
+
+
+def test_a_record_too_short_for_a_hindcast_says_so_and_a_wrong_horizon_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("time,temp,rh\n" + "\n".join(f"{at(h)},21,50" for h in range(10)))
+    words = ["replay", str(path), *COLUMNS, "--finish", "waterborne", "--coat", at(1)]
+    assert main([*words, "--hindcast", "24"]) == 0
+    assert "too short" in capsys.readouterr().out
+    assert main([*words, "--hindcast", "soon"]) == 2
+    assert "whole hours" in capsys.readouterr().err
+    assert main([*words[:-3], "dose-cured", *words[-2:], "--hindcast", "24"]) == 2
+    assert "no cure clock" in capsys.readouterr().err
