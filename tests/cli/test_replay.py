@@ -236,7 +236,7 @@ def test_hindcast_says_how_well_the_outlook_would_have_known_the_room(
     assert set(found) == {24, 72}
     for row in found.values():
         assert row["n"] > 50
-        assert row["rmse_pct"] <= 1.05 * min(row["rmse_as_now_pct"], row["rmse_mean_24h_pct"])
+        assert row["rmse_pct"] < 0.5 * row["rmse_as_now_pct"]  # the day's swing is known
         assert 50.0 <= row["coverage_80_pct"] <= 100.0
 
 
