@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from curewatch.science.spread import RateSpread
     from curewatch.shop.climate import Floats
 
-HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND = range(8)
-SUM_ROWS = 8
+HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND, FAST_DOUBT = range(9)
+SUM_ROWS = 9
 MS_PER_H = 3_600_000.0
 HOTTEST_ROOM_C = 60.0  # no room is hotter: bounds how soon anything can change
 SPARE_MINUTES = 1440
@@ -120,9 +120,10 @@ class ClockTrack:
         self.bias = bias
         self.size = 0
         self.last_rate = 0.0
+        self.last_doubt = 0.0
         self._sums = np.zeros((SUM_ROWS, SPARE_MINUTES))
         self._cover = np.zeros(SPARE_MINUTES)
-        self._rate = np.zeros(SPARE_MINUTES)
+        self._rate = np.zeros((2, SPARE_MINUTES))  # and its standard error
         if climate.size:
             self.extend(0)
 
@@ -148,25 +149,27 @@ class ClockTrack:
         ):
             whole = np.nan_to_num(values, nan=0.0)
             cells[row] = 0.5 * (whole[:-1] + whole[1:]) * cover[:-1]
-        cells[FAST] = 0.0
+        cells[[FAST, FAST_DOUBT]] = 0.0
         cells[COVERED] = cover[:-1]
         cells[BEYOND] = cells[HOURS] * self._beyond(temp[:-1])
         self._sums[:, start + 1 : size] = self._sums[:, start : start + 1] + np.cumsum(
             cells, axis=1
         ) * (MINUTE_MS / MS_PER_H)
         self._cover[start:size] = cover
-        self._rate[start:size] = rate
+        total = np.sqrt(doubt.temp**2 + doubt.rh**2 + doubt.ea**2 + doubt.air**2)
+        self._rate[:, start:size] = rate, np.nan_to_num(total, nan=0.0)
         self.size = size
-        self.last_rate = float(rate[-1])
+        self.last_rate, self.last_doubt = (float(one) for one in self._rate[:, size - 1])
         return self._credit_gaps(start)
 
     def _credit_gaps(self, start: int) -> int:
         """Sum the early end anew from the cell `start` on, or from where its gap began."""
         first = self._gap_begin(start)
         hours = np.diff(self._sums[HOURS, first : self.size])
-        credit = self._gap_credit(first)[:-1] * (MINUTE_MS / MS_PER_H)
-        early = self._sums[FAST, first : self.size]
-        early[1:] = early[0] + np.cumsum(hours + credit)
+        credit, doubt = self._gap_credit(first)[:, :-1] * (MINUTE_MS / MS_PER_H)
+        for row, gained in ((FAST, hours + credit), (FAST_DOUBT, doubt)):
+            sums = self._sums[row, first : self.size]
+            sums[1:] = sums[0] + np.cumsum(gained)
         return first
 
     def _gap_begin(self, start: int) -> int:
@@ -183,10 +186,10 @@ class ClockTrack:
     def _reserve(self, size: int) -> None:
         if size > self._cover.size:
             room = size + max(SPARE_MINUTES, size // 8)
-            sums, cover, rate = np.zeros((SUM_ROWS, room)), np.zeros(room), np.zeros(room)
+            sums, cover, rate = np.zeros((SUM_ROWS, room)), np.zeros(room), np.zeros((2, room))
             sums[:, : self.size] = self._sums[:, : self.size]
             cover[: self.size] = self._cover[: self.size]
-            rate[: self.size] = self._rate[: self.size]
+            rate[:, : self.size] = self._rate[:, : self.size]
             self._sums, self._cover, self._rate = sums, cover, rate
 
     def _inputs(self, start: int) -> tuple[Floats, Floats, Floats, Floats]:
@@ -214,21 +217,23 @@ class ClockTrack:
         """Return what each cell's open share from `first` on would have earned at the fastest.
 
         A gap in temperature counts as the faster of its ends. Where humidity alone is missing the
-        temperature that was measured counts, with the humidity of the gap's faster end.
+        temperature that was measured counts, with the humidity of the gap's faster end. The
+        second row is the standard error of the first.
         """
         temp, rh, cover, warmth = self._inputs(first)
-        rate = self._rate[first : self.size]
+        rate = self._rate[:, first : self.size]
         credit = np.zeros_like(rate)
         for begin, end in open_runs(cover, 0, cover.size):
-            stop = min(end + 1, rate.size)
+            stop = min(end + 1, cover.size)
             if warmth is not cover and self.law.on_surface:
                 ends = [
                     self._at_humidity(temp[begin:stop], float(rh[i])) for i in (begin, stop - 1)
                 ]
-                fastest = np.maximum(*ends)
-                credit[begin:end] = np.maximum(fastest[: end - begin], fastest[begin - end :])
+                both = np.stack((np.maximum(*ends), rate[1, begin:stop]))
+                credit[:, begin:end] = np.maximum(both[:, : end - begin], both[:, begin - end :])
         for begin, end in open_runs(warmth, 0, warmth.size):
-            credit[begin:end] = float(rate[begin : min(end + 1, rate.size)].max())
+            faster = begin + int(np.argmax(rate[0, begin : min(end + 1, warmth.size)]))
+            credit[:, begin:end] = rate[:, faster : faster + 1]
         return np.asarray(credit * (1.0 - cover), dtype=np.float64)
 
     def _at_humidity(self, temp_c: Floats, rh_frac: float) -> Floats:
@@ -239,9 +244,9 @@ class ClockTrack:
         return np.zeros_like(temp_c) if upper is None else (temp_c > upper).astype(np.float64)
 
     def sums_at(self, at_ms: Floats) -> Floats:
-        """Return the running sums at instants [ms], shape (8, n); flat outside the record.
+        """Return the running sums at instants [ms], shape (9, n); flat outside the record.
 
-        Only `FAST` goes on past the newest reading, at the last known rate.
+        Only `FAST` and its doubt go on past the newest reading, at the last known rate.
         """
         if self.size == 0:
             return np.zeros((SUM_ROWS, at_ms.size))
@@ -260,11 +265,13 @@ class ClockTrack:
             still_open = np.where(partly, 1.0 - cover, 1.0)
             waited = np.minimum(np.maximum((share - earned * cover) / still_open, 0.0), 1.0)
             sums[FAST] += (waited - earned) * (gained[FAST] - gained[HOURS])
+            sums[FAST_DOUBT] += (waited - earned) * gained[FAST_DOUBT]
         else:
             sums = low + share * gained
         if position.max(initial=0.0) > last:
-            past_h = (position - last) * (MINUTE_MS / MS_PER_H)
-            sums[FAST] += np.maximum(past_h, 0.0) * self.last_rate
+            past_h = np.maximum(position - last, 0.0) * (MINUTE_MS / MS_PER_H)
+            sums[FAST] += past_h * self.last_rate
+            sums[FAST_DOUBT] += past_h * self.last_doubt
         return np.asarray(sums, dtype=np.float64)
 
     def _within(self, cell: Floats, share: Floats) -> Floats:

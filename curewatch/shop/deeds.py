@@ -12,8 +12,9 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.elapsed import elapsed
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.milestones import CONFIDENT_Z, LEAST_SEEN_H, PieceClocks
+from curewatch.shop.milestones import CONFIDENT_Z, PieceClocks
 from curewatch.shop.piece import Stay, WorkKind
+from curewatch.shop.sink import sink_back
 from curewatch.shop.window import WindowState, recoat_window
 from curewatch.shop.words import span
 
@@ -128,9 +129,7 @@ def _pot_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | No
             start_ms=coat.mixed_at_ms,
             stops_ms=np.array([float(coat.at_ms)]),
         )
-        value, error = float(hours.value[-1]), float(hours.standard_error[-1])
-        doubt = error / value if value > LEAST_SEEN_H else 0.0
-        aged_h = max(aged_h, float(hours.fast[-1]) * (1.0 + CONFIDENT_Z * doubt))
+        aged_h = max(aged_h, float(hours.early(CONFIDENT_Z)[-1]))
     if aged_h <= finish.pot_life_h.value:
         return None
     return Deed(
@@ -161,13 +160,17 @@ def work_deed(piece: Piece, shop: Shop, work: Work, *, cautious: bool = False) -
     done_at = stand.cautious_at if cautious else stand.reached_at
     if stand.required_hours is None or stand.reached_hours is None or done_at is not None:
         return None
+    asked_h, film = stand.required_hours, sink_back(clocks)
+    if stand.reached_at is not None and stand.cautious_hours is not None:
+        asked_h = stand.cautious_hours
+    by = "" if film is None else f" by {film.lost_if_buffed_now_um:.1f} um, as far as can be told"
     return Deed(
         AlertKind.WORK_EARLY,
         f"work-{work.kind}-{work.at_ms}",
         work.at_ms,
         f"Not ready to {job(work.kind)}: {stand.reached_hours:.1f} of "
-        f"{stand.required_hours:.0f} effective hours on {len(clocks.coats)} coats. The film is "
-        "still shrinking; gloss and flatness may go in days to come.",
+        f"{asked_h:.0f} effective hours on {len(clocks.coats)} coats. The film is "
+        f"still shrinking{by}; gloss and flatness may go in days to come.",
         "Let it rest its full time before judging the gloss, and expect to level once more.",
     )
 

@@ -15,6 +15,7 @@ from curewatch.shop.clocks import (
     BY_TEMP,
     COVERED,
     FAST,
+    FAST_DOUBT,
     HOURS,
     SUM_ROWS,
     RateLaw,
@@ -49,6 +50,7 @@ class Hours:
     value: effective hours [h].
     temp, rh, ea, air: share of each source in the standard error [h].
     fast: the same hours with gaps credited at the faster of their ends [h].
+    fast_doubt: standard error of what was credited to gaps [h].
     covered: hours that readings (or a filled-in climate) bridge [h].
     beyond: effective hours above the law's upper limit, extrapolated [h].
     """
@@ -61,12 +63,18 @@ class Hours:
     fast: Floats
     covered: Floats
     beyond: Floats
+    fast_doubt: Floats
 
     @property
     def standard_error(self) -> Floats:
         """The shares taken together [h]."""
         total = self.temp**2 + self.rh**2 + self.ea**2 + self.air**2
         return np.asarray(np.sqrt(total), dtype=np.float64)
+
+    def early(self, z: float) -> Floats:
+        """Return the hours a limit that closes counts: gaps credited fast, plus z of the doubt."""
+        doubt = self.standard_error + self.fast_doubt
+        return np.asarray(self.fast + z * doubt, dtype=np.float64)
 
     def shares(self) -> Shares:
         """Return the shares at the last stop."""
@@ -128,4 +136,5 @@ def elapsed(
         fast=added[FAST],
         covered=added[COVERED],
         beyond=added[BEYOND],
+        fast_doubt=added[FAST_DOUBT],
     )

@@ -18,8 +18,8 @@ from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, RateLaw
 from curewatch.shop.elapsed import Hours, Shares, elapsed
 from curewatch.shop.finish import ClockName, Finish, MilestoneName
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
-from curewatch.shop.piece import Stay
 from curewatch.shop.room import Room
+from curewatch.shop.sink import Settling, decides, settling
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -32,8 +32,8 @@ CONFIDENT_Z = 1.28  # nine times in ten, one-sided (standard normal)
 DAY_MS = 86_400_000
 SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
 ROUNDING_H = 1e-6  # far more than sums are rounded by: near a threshold the search itself decides
-LEAST_SEEN_H = 1e-9  # fewer hours are rounding: they have no relative error of their own
 NEVER_MS = 2**62
+FILM_MILESTONES = (MilestoneName.BUFF, MilestoneName.FULL_CURE)  # a cured film lies still
 SEARCH_STEP = 240  # grid points looked at together while searching a cautious instant
 
 
@@ -72,6 +72,7 @@ class Milestone:
     reached_at: instant [ms] the nominal hours were earned, None if not yet.
     cautious_at: instant [ms] they were earned even at the cautious end, None if not yet.
     eta_at, eta_cautious_at: the same ahead, if the room goes on as in the last 24 h [ms].
+    cautious_hours: what the cautious end asks for before doubt [h]: a film may ask more.
     """
 
     name: MilestoneName
@@ -82,6 +83,7 @@ class Milestone:
     cautious_at: int | None = None
     eta_at: int | None = None
     eta_cautious_at: int | None = None
+    cautious_hours: float | None = None
 
 
 class PieceClocks:
@@ -110,6 +112,7 @@ class PieceClocks:
         self._readings: dict[ClockName, ClockReading | None] = {}
         self._laws: dict[ClockName, Callable[[str], RateLaw] | None] = {}
         self._closings: dict[float, Closing] = {}
+        self._settling: tuple[Settling | None] | None = None
 
     def law_in(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
         """Return which law a clock follows in each room, None where the finish has none."""
@@ -212,9 +215,35 @@ class PieceClocks:
             found.append((at, self.now_ms))
         return tuple(found)
 
+    def settling(self) -> Settling | None:
+        """Return what the coats still hold; None where the finish has no film model."""
+        if self._settling is None:
+            found = None
+            if self.finish.film is not None:
+                laid_ms = [coat.at_ms for coat in self.coats]
+                along = self.hours(ClockName.CURE, np.array(laid_ms, dtype=np.float64), laid_ms[0])
+                found = None if along is None else settling(self.finish, self.coats, along.value)
+            self._settling = (found,)
+        return self._settling[0]
+
+    def asks(self, name: MilestoneName) -> tuple[float | None, float]:
+        """Return the hours that a milestone asks for by its rule, and at its cautious end [h].
+
+        The film has its say from buffing on. Where its figures are known here it decides beside
+        the clock; where they are not, it only makes the cautious end later.
+        """
+        asked = required_h(self.finish, name, self.coats)
+        if asked is None or name not in FILM_MILESTONES:
+            return asked, asked or 0.0
+        film, stack = self.finish.film, self.settling()
+        if film is None or stack is None:
+            return asked, asked
+        both = max(asked, stack.under_h)
+        return (both if decides(film) else asked), both
+
     def ready(self, name: MilestoneName) -> Milestone:
         """Return a ready milestone: reached, cautiously reached, or ahead."""
-        clock, asked = CLOCK_OF[name], required_h(self.finish, name, self.coats)
+        clock, (asked, cautious_h) = CLOCK_OF[name], self.asks(name)
         reading = self.reading(clock)
         if asked is None or reading is None:
             shown = ClockName.DOSE if reading is None else clock
@@ -223,12 +252,22 @@ class PieceClocks:
             )
         earned = reading.effective_hours >= asked - ROUNDING_H
         reached = self.reached_at(clock, asked) if earned else None
-        cautious = None if reached is None else self.cautious_at(clock, asked, reached)
-        eta, eta_cautious = self._ahead(
-            reading, asked, nominal=reached is None, cautious=cautious is None
-        )
+        near = reached  # from here on it is worth looking at every minute
+        if reached is not None and cautious_h > asked:
+            near = self.reached_at(clock, cautious_h)
+        cautious = None if near is None else self.cautious_at(clock, cautious_h, near)
+        eta, _ = self._ahead(reading, asked, nominal=reached is None, cautious=False)
+        _, eta_cautious = self._ahead(reading, cautious_h, nominal=False, cautious=cautious is None)
         return Milestone(
-            name, clock, asked, reading.effective_hours, reached, cautious, eta, eta_cautious
+            name,
+            clock,
+            asked,
+            reading.effective_hours,
+            reached,
+            cautious,
+            eta,
+            eta_cautious,
+            cautious_h,
         )
 
     def reached_at(self, clock: ClockName, asked_h: float) -> int | None:
@@ -277,10 +316,11 @@ class PieceClocks:
         so_far = self.hours(ClockName.CURE, np.array([float(last_ms)]))
         if so_far is None:
             return Closing(ClockName.WALL, wall_ms, wall_ms, 0.0)
-        doubt = self._doubt(so_far)
-        left_h = [asked_h - float(_spent(so_far, z, doubt)[-1]) for z in (0.0, CONFIDENT_Z)]
+        left_h = [asked_h - float(so_far.early(z)[-1]) for z in (0.0, CONFIDENT_Z)]
+        fast = float(so_far.fast[-1])
+        doubt = (float(so_far.early(1.0)[-1]) - fast) / fast if fast > 0.0 else 0.0
         nominal, early = (
-            min(self._closing_at(asked_h, z, last_ms, left, doubt[-1]), wall_ms)
+            min(self._closing_at(asked_h, z, last_ms, left, doubt), wall_ms)
             for z, left in zip((0.0, CONFIDENT_Z), left_h, strict=True)
         )
         clock = ClockName.CURE if early < wall_ms else ClockName.WALL
@@ -303,34 +343,8 @@ class PieceClocks:
         stops = np.append(np.arange(self.start_ms, last_ms, MINUTE_MS), last_ms).astype(np.float64)
         along = self.hours(ClockName.CURE, stops)
         assert along is not None  # noqa: S101 - the clock has just been read
-        over = _spent(along, z, self._doubt(along)) - asked_h
+        over = along.early(z) - asked_h
         return round(_crossing(stops, over, int(np.flatnonzero(over >= 0.0)[0])))
-
-    def _doubt(self, hours: Hours) -> Floats:
-        """Return the relative standard error at each stop, of the day before where nothing was.
-
-        It stands for the hours in gaps too: what nobody saw is no surer than what somebody did.
-        """
-        seen = hours.value > LEAST_SEEN_H
-        unseen = 0.0 if seen[-1] else self._usual_doubt()
-        doubt = hours.standard_error / np.where(seen, hours.value, 1.0)
-        return np.asarray(np.where(seen, doubt, unseen), dtype=np.float64)
-
-    def _usual_doubt(self) -> float:
-        """Return the cure clock's relative error in the room since a day before the coat."""
-        law_in, room = self.law_in(ClockName.CURE), self.piece.room_at(self.now_ms)
-        if law_in is None or room is None:
-            return 0.0
-        begin_ms = self.start_ms - DAY_MS
-        hours = elapsed(
-            self._book,
-            law_in,
-            stays=(Stay(room, begin_ms),),
-            start_ms=begin_ms,
-            stops_ms=np.array([float(self.now_ms)]),
-        )
-        value = float(hours.value[-1])
-        return float(hours.standard_error[-1]) / value if value > 0.0 else 0.0
 
     def _ahead(
         self,
@@ -400,11 +414,6 @@ def _spare(hours: Hours, asked_h: float) -> Floats:
     value = np.maximum(hours.value, 1e-12)
     asked = asked_h * (1.0 + CONFIDENT_Z * hours.standard_error / value)
     return np.asarray(hours.value - asked, dtype=np.float64)
-
-
-def _spent(hours: Hours, z: float, doubt: Floats) -> Floats:
-    """Return the hours a closing limit counts: gaps at the faster end, plus z standard errors."""
-    return np.asarray(hours.fast * (1.0 + z * doubt), dtype=np.float64)
 
 
 def _crossing(stops: Floats, spare: Floats, first: int) -> float:

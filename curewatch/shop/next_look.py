@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 LONGEST_UNSEEN_MS = 6 * 3_600_000  # dates ahead drift with the room: look again by then
 DOUBT_SHRINKS = 2.0  # a standard error may shrink while hours grow: allow for it
 DOUBT_GROWS = 1.5  # and it may grow
+LARGE_DOUBT = 0.4  # relative standard error that no rate near the fastest exceeds
+SETTLES_MS = 30 * MINUTE_MS  # so far back the slowest of a room's sensors may add to its record
 HALVINGS = 12  # of a day: down to half a minute
 FOR_EVER_MS = 2**62
 NEVER_MS = -(2**62)
@@ -69,7 +71,7 @@ class NextLook:
                 ahead += [*edges, now_ms + wait_ms]
                 due_ms = min(due_ms, known_ms + wait_ms)
         at_ms = min(at for at in ahead if at > now_ms)
-        return cls(at_ms, due_ms, tuple(_unsettled(piece, shop, now_ms)))
+        return cls(at_ms, due_ms, tuple(_unsettled(now, piece, shop, now_ms)))
 
 
 def _planned(piece: Piece) -> list[int]:
@@ -80,9 +82,17 @@ def _planned(piece: Piece) -> list[int]:
     return found if piece.left_ms is None else [*found, piece.left_ms]
 
 
-def _unsettled(piece: Piece, shop: Shop, now_ms: int) -> list[tuple[str, int | None]]:
-    """Return the rooms whose record does not reach what was done to the piece in them."""
+def _unsettled(
+    now: PieceNow, piece: Piece, shop: Shop, now_ms: int
+) -> list[tuple[str, int | None]]:
+    """Return the rooms whose record does not surely reach what happened to the piece in them.
+
+    That is a coat, work, a move, or the passing of a window's edge, which what was taken for the
+    time since the newest reading may have brought too soon.
+    """
     done = [coat.at_ms for coat in piece.coats] + [work.at_ms for work in piece.work]
+    if now.window is not None and now.window.passed_at is not None:
+        done.append(now.window.passed_at)
     found = []
     for stay in piece.stays:
         if stay.start_ms > now_ms:
@@ -91,7 +101,7 @@ def _unsettled(piece: Piece, shop: Shop, now_ms: int) -> list[tuple[str, int | N
         if stay.stop_ms is not None and stay.stop_ms <= now_ms:
             last = [at for at in last if at < stay.stop_ms] + [stay.stop_ms]
         frontier = shop.book.frontier_ms(stay.room)
-        if last and (frontier is None or frontier < max(last)):
+        if last and (frontier is None or frontier < max(last) + SETTLES_MS):
             found.append((stay.room, frontier))
     return found
 
@@ -99,10 +109,17 @@ def _unsettled(piece: Piece, shop: Shop, now_ms: int) -> list[tuple[str, int | N
 def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
     """Return how much record it takes at least before a ready milestone can be passed [ms]."""
     waits = [
-        (stone.clock, stone.required_hours, stone.reached_at is not None)
+        (
+            stone.clock,
+            stone.required_hours if stone.reached_at is None else stone.cautious_hours,
+            stone.reached_at is not None,
+        )
         for stone in now.milestones
         if stone.cautious_at is None and stone.name is not MilestoneName.RECOAT_CLOSES
     ]
+    film = now.sink_back
+    if film is not None and film.under_tolerance_at is None:
+        waits.append((ClockName.CURE, film.under_tolerance_h, False))
     cure = now.clocks.get(ClockName.CURE)
     if finish.middle is not None and cure is not None and not now.coating_done:
         far_h = finish.middle.stop_h.value
@@ -153,12 +170,13 @@ def _soonest_closing_h(
     end. After t hours of the fastest climate fewer hours are left, and the mean is over hours
     that were covered before, less those that have dropped out, and t new ones.
     """
-    doubt = min(DOUBT_GROWS * _relative(cure) + 0.1, 1.0) if cure.effective_hours > 0.0 else 1.0
-    early = 1.0 + CONFIDENT_Z * doubt
+    seen = cure.effective_hours > 0.0
+    doubt = min(DOUBT_GROWS * _relative(cure) + LARGE_DOUBT, 1.0) if seen else 1.0
+    early, spends = 1.0 + CONFIDENT_Z * doubt, (1.0 + CONFIDENT_Z * LARGE_DOUBT) * fastest
     earned_h, covered_h = (cure.mean_rate or 0.0) * cure.recent_h, cure.recent_h
 
     def too_far(hours: float) -> bool:
-        left = left_h - early * fastest * hours
+        left = left_h - spends * hours
         mean = (earned_h + fastest * hours) / max(covered_h - hours, 1e-9)
         return left > 0.0 and left > last_call_h * early * min(mean, fastest)
 

@@ -46,6 +46,7 @@ class RecoatWindow:
     next_action: what to do.
     surely_open_at: late end of the opening [ms], None if it has not come.
     left_h: cure hours left before `closes_at` at its early end [h].
+    passed_at: the edge that was passed last, into a missed window or a middle [ms].
     """
 
     state: WindowState
@@ -56,6 +57,7 @@ class RecoatWindow:
     next_action: str
     surely_open_at: int | None = None
     left_h: float | None = None
+    passed_at: int | None = None
 
 
 def recoat_window(clocks: PieceClocks, opens: Milestone, words: Words) -> RecoatWindow:
@@ -126,6 +128,12 @@ class _Edges:
         """The next of them."""
         return min((one.early_ms for one in self.ahead), default=None)
 
+    def passed(self, state: WindowState) -> int | None:
+        """Return the edge that brought a state about."""
+        if state is WindowState.IN_MIDDLE and self.middle_start is not None:
+            return self.middle_start.early_ms
+        return self.next_close if state is WindowState.MISSED else None
+
 
 def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:
     """Return when a forbidden middle ends: wall hours and the late end of cure hours [ms]."""
@@ -157,6 +165,7 @@ def _judge(  # noqa: PLR0911 - one return a state reads as the table it is
             action,
             edges.surely_open,
             min((one.left_h for one in edges.ahead), default=None),
+            edges.passed(state),
         )
 
     if edges.in_middle:

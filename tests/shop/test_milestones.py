@@ -218,7 +218,8 @@ def test_a_film_cured_by_dose_has_no_clock_but_the_wall_s() -> None:
 
 def test_a_date_ahead_takes_the_mean_of_the_last_day() -> None:
     record = swinging(20.0)
-    clocks = clocks_of(WATERBORNE, piece("waterborne", [0.0] * 8), 100.0, {"loft": record})
+    clock_alone = replace(WATERBORNE, film=None)
+    clocks = clocks_of(clock_alone, piece("waterborne", [0.0] * 8), 100.0, {"loft": record})
     found = stone(clocks, MilestoneName.BUFF)
     stops = np.array([at_h(76.0), at_h(100.0)], dtype=np.float64)
     hours = clocks.hours(ClockName.CURE, stops)
@@ -322,6 +323,22 @@ def test_a_coat_laid_in_a_silence_closes_by_the_early_end_of_what_was_last_known
         MilestoneName.RECOAT_CLOSES,
     )
     assert silent.eta_cautious_at == pytest.approx(seen.cautious_at, abs=MINUTE_MS)
+
+
+def test_a_gap_carries_the_doubt_of_its_faster_end_and_not_that_of_the_cold_before_it() -> None:
+    """Near the floor a tenth of an hour may be worth nothing or all: that doubt is its own."""
+    hours = every(10, 48)
+    hours = hours[(hours <= 2.0) | (hours >= 8.0)]
+    record = readings(hours, np.where(hours < 5.0, 9.1, 21.0), 0.5)
+    clocks = clocks_of(URETHANE, piece(URETHANE.name, [1.5]), 40.0, {"loft": record})
+    found = stone(clocks, MilestoneName.RECOAT_CLOSES)
+    stops = np.array([float(at_h(2.0)), float(at_h(5.0))])
+    seen = clocks.hours(ClockName.CURE, stops)
+    assert seen is not None
+    assert seen.standard_error[0] > seen.value[0]
+    assert seen.fast_doubt[1] < 0.05 * seen.fast[1]
+    assert found.cautious_at is not None
+    assert at_h(5.2) < found.cautious_at <= at_h(5.5)
 
 
 @pytest.mark.parametrize("now_h", [0.5, 1.0, 2.0, 3.0, 3.9])

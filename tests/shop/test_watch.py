@@ -234,6 +234,21 @@ def test_a_subject_belongs_to_what_stands_before_its_mark() -> None:
 # ---- rooms that come late
 
 
+def test_a_window_called_missed_in_a_silence_is_open_again_when_cooler_readings_come() -> None:
+    """The last known warmth goes on in a silence, so a limit may be called too soon, never late."""
+    hours = every(20, 24)
+    whole = readings(hours, np.where(hours < 1.2, 30.0, 14.0), 0.5)
+    early = {key: (t[t <= at_h(1.0)], v[t <= at_h(1.0)]) for key, (t, v) in whole.items()}
+    shop = shop_with(piece("two-part-urethane", planned=2))
+    shop.book.drop("loft")
+    shop.book.splice("loft", block(early))
+    watch = Watch(shop)
+    run(watch, 0.0, 2.6, 1)
+    assert {alert.kind for alert in watch.alerts()} == {K.RECOAT_MISSED}
+    shop.book.splice("loft", block(whole, first_minute=T0_MINUTE + 60))
+    assert (K.RECOAT_MISSED, P.CLEARED) in {(a.kind, a.phase) for a in watch.step(at_h(2.6))}
+
+
 def test_a_room_s_first_readings_bring_its_pieces_to_life() -> None:
     shop = shop_with(piece("waterborne", room="cellar", planned=2))
     shop.rooms["cellar"] = replace(shop.rooms["loft"], name="cellar")
