@@ -24,10 +24,10 @@ def hung(curewatch: Curewatch, climate: StoresClimate) -> Curewatch:
     return curewatch
 
 
-def lay(curewatch: Curewatch, tag: str, coats: int, last_h: float) -> None:
-    """Lay coats three hours apart, the last so many hours ago."""
+def lay(curewatch: Curewatch, tag: str, coats: int, last_h: float, *, apart_h: float = 3.0) -> None:
+    """Lay coats so many hours apart, the last so many hours ago."""
     for place in range(coats):
-        curewatch("coat", tag, "--at", f"{last_h + 3.0 * (coats - 1 - place):g}h ago")
+        curewatch("coat", tag, "--at", f"{last_h + apart_h * (coats - 1 - place):g}h ago")
 
 
 def test_ten_coats_levelled_twelve_hours_after_the_last_are_refused(
@@ -38,7 +38,7 @@ def test_ten_coats_levelled_twelve_hours_after_the_last_are_refused(
     said = hung("work", "A1", "level", status=20)
     assert said.narrow()
     assert "Not ready to level: 12.0 of 60 effective hours on 10 coats" in said.flat
-    assert "still shrinking; gloss and flatness may go" in said.flat
+    assert "still shrinking by 7.1 um, as far as can be told; gloss and flat" in said.flat
     assert "Ready Sat 7 Mar" in said.flat
     assert "--anyway" in said.flat
     with kept() as store:
@@ -50,13 +50,23 @@ def test_eight_coats_are_buffed_eight_days_after_the_last_and_not_at_four(
 ) -> None:
     """Common practice, no source: one full day for every coat before buffing."""
     lay(hung, "A1", 8, 4 * 24.0)
-    lay(hung, "A2", 8, 8.5 * 24.0)
+    lay(hung, "A2", 8, 8.5 * 24.0, apart_h=8.0)
     assert "96.0 of 192 effective hours" in hung("work", "A1", "buff", status=20).flat
     assert "It was ready." in hung("work", "A2", "buff").flat
 
 
+def test_a_film_laid_fast_is_told_beside_the_rule_that_is_met(hung: Curewatch) -> None:
+    lay(hung, "A1", 8, 8.5 * 24.0)
+    said = hung("work", "A1", "buff", status=20)
+    assert "The rule itself is met; the film has not come to rest" in said.flat
+    assert "204.0 of 224 effective hours" in said.flat
+    shown = hung("piece", "show", "A1")
+    assert "If you buff now you will lose 0.6 um" in shown.flat
+    assert hung("piece", "show", "A1", "--json").plain["sink_back"]["standing"] == "from-memory"
+
+
 def test_the_cautious_end_decides_and_says_so(hung: Curewatch) -> None:
-    lay(hung, "A1", 8, 8 * 24.0 + 1.0)  # an hour past the rule, inside its doubt
+    lay(hung, "A1", 8, 8 * 24.0 + 1.0, apart_h=8.0)  # an hour past the rule, inside its doubt
     said = hung("work", "A1", "buff", status=20)
     assert "The rule itself is met; with what the hours may be off by it is not." in said.flat
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +18,7 @@ from tests.shop.scene import HOUR_MS, at_h, every, finish, piece, readings, shop
 
 if TYPE_CHECKING:
     from curewatch.shop.climate import Series
+    from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
     from curewatch.shop.reading import Quantity
 
@@ -28,9 +30,11 @@ LAST_H = EIGHT_COATS_H[-1]
 OPENS, WET_SAND, BUFF = MilestoneName.RECOAT_OPENS, MilestoneName.WET_SAND, MilestoneName.BUFF
 
 
-def clocks_of(hung: Piece, record: Record, days: float = 30.0) -> PieceClocks:
-    shop = shop_of({"loft": record}, finishes=[WATERBORNE], pieces=[hung])
-    return PieceClocks(hung, WATERBORNE, book=shop.book, rooms=shop.rooms, now_ms=at_h(days * 24.0))
+def clocks_of(
+    hung: Piece, record: Record, days: float = 30.0, *, of: Finish = WATERBORNE
+) -> PieceClocks:
+    shop = shop_of({"loft": record}, finishes=[of], pieces=[hung])
+    return PieceClocks(hung, of, book=shop.book, rooms=shop.rooms, now_ms=at_h(days * 24.0))
 
 
 def days_after_the_last(stone: Milestone) -> float:
@@ -48,7 +52,9 @@ def test_a_heavy_coat_at_21_degrees_and_half_humid_still_air_takes_the_next_afte
 def test_eight_coats_are_buff_ready_about_eight_days_after_the_last_and_not_at_four() -> None:
     """Common practice, no source: one full day for every coat."""
     hung = piece("waterborne", EIGHT_COATS_H)
-    buff = clocks_of(hung, steady(30.0)).ready(BUFF)
+    clock_alone = replace(WATERBORNE, film=None)
+    buff = clocks_of(hung, steady(30.0), of=clock_alone).ready(BUFF)
+    assert clocks_of(hung, steady(30.0)).ready(BUFF).reached_at == buff.reached_at
     assert 7.8 <= days_after_the_last(buff) <= 8.5
     at_four = clocks_of(hung, steady(30.0), LAST_H / 24.0 + 4.0).ready(BUFF)
     assert (at_four.reached_at, at_four.cautious_at) == (None, None)
