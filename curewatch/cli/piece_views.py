@@ -11,6 +11,7 @@ from curewatch.cli.standing import (
     say_clocks,
     say_gaps,
     say_milestones,
+    say_sink_back,
     window_sentence,
 )
 from curewatch.shop.assessment import assess, assess_piece
@@ -136,6 +137,7 @@ def _say_piece(at: Bench, now: PieceNow, piece: Piece, finish: Finish) -> None:
         say()
         say_clocks(now)
         say_milestones(now, words, now_ms)
+        say_sink_back(now, words, now_ms)
         say_gaps(now, words, now_ms)
     for deed in now.deeds:
         say(f"{words.at(deed.at_ms, now_ms)}: {deed.reason} {deed.next_action}")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.show import say, table
 from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.sink import NO_FILM_MODEL
 from curewatch.shop.words import span
 
 if TYPE_CHECKING:
@@ -89,6 +90,20 @@ def milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...
         when(stone.reached_at, stone.eta_at),
         when(stone.cautious_at, stone.eta_cautious_at),
     )
+
+
+def say_sink_back(now: PieceNow, words: Words, now_ms: int) -> None:
+    """Print how far the film has still to fall, and when it lies still beside the clock's rule."""
+    film = now.sink_back
+    if film is None:
+        say(NO_FILM_MODEL)
+        return
+    said = film.sentence
+    if film.under_tolerance_at is not None:
+        said += f" It came under that {words.at(film.under_tolerance_at, now_ms)}."
+    elif film.expected_at is not None:
+        said += f" Expected {words.ahead(film.expected_at, now_ms)}."
+    say(said)
 
 
 def window_sentence(now: PieceNow, words: Words, now_ms: int) -> str:

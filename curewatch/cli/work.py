@@ -141,9 +141,12 @@ def _when_ready(at: Bench, stone: Milestone | None) -> str:
         return f"It has been ready since {at.words.at(stone.cautious_at, at.now_ms)}."
     sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
     if stone.reached_at is not None:
+        late = "with what the hours may be off by it is not"
+        if (stone.cautious_hours or 0.0) > (stone.required_hours or 0.0):
+            late = "the film has not come to rest by what is known of it"
         return (
-            "The rule itself is met; with what the hours may be off by it is not. Ready "
-            f"{sure} to be sure, if the room goes on as in the last 24 h."
+            f"The rule itself is met; {late}. Ready {sure} to be sure, if the room goes on as in "
+            "the last 24 h."
         )
     near = at.words.ahead(stone.eta_at or stone.eta_cautious_at or at.now_ms, at.now_ms)
     when = sure if near == sure else f"{near} by its hours, {sure} to be sure"

@@ -15,6 +15,7 @@ from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
 from curewatch.shop.laws import air_speed_m_s
 from curewatch.shop.milestones import ClockReading, Milestone, PieceClocks, milestones
 from curewatch.shop.piece import WorkKind
+from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
 from curewatch.shop.window import RecoatWindow, WindowState, recoat_window
 from curewatch.shop.words import Words, span
@@ -92,6 +93,7 @@ class PieceNow:
     deeds: what was done out of its time.
     sentence, next_action: the verdict with its reason, and the next job.
     next_at: when the next job is due or expected [ms].
+    sink_back: how far the film has still to fall; None where the finish has no film model.
     """
 
     tag: str
@@ -114,6 +116,7 @@ class PieceNow:
     sentence: str
     next_action: str
     next_at: int | None
+    sink_back: SinkBack | None = None
 
     def milestone(self, name: MilestoneName) -> Milestone | None:
         """Return one milestone, None before the first coat."""
@@ -255,6 +258,7 @@ def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
         gaps=clocks.gaps(shop.longest_gap_s),
         coverage_pct=None if lead is None or wall_h <= 0.0 else 100.0 * lead.covered_h / wall_h,
         deeds=deeds(clocks.piece, shop, clocks.now_ms),
+        sink_back=sink_back(clocks),
     )
 
 
@@ -316,8 +320,12 @@ def _about(
         )
     sure = words.ahead(stone.eta_cautious_at, now_ms)
     if stone.reached_at is not None:
+        late = "just met"
+        if (stone.cautious_hours or 0.0) > asked and now.sink_back is not None:
+            late = "met"
+            doubt = f" The film has {now.sink_back.remaining_um:.1f} um still to fall.{doubt}"
         return (
-            f"The rule to {job} is just met ({hours}), its cautious end is not.{doubt}",
+            f"The rule to {job} is {late} ({hours}), its cautious end is not.{doubt}",
             f"Wait until {sure} to be sure, or test on a witness panel.",
             stone.eta_cautious_at,
         )

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
     from curewatch.shop.deeds import Deed
     from curewatch.shop.milestones import ClockReading, Milestone
+    from curewatch.shop.sink import SinkBack
     from curewatch.shop.spray import Limit, SprayCheck
     from curewatch.shop.window import RecoatWindow
 
@@ -142,6 +143,7 @@ def piece_plain(piece: PieceNow) -> Plain:
         "gaps": [{"start": instant(start), "stop": instant(stop)} for start, stop in piece.gaps],
         "coverage_pct": piece.coverage_pct,
         "deeds": [deed_plain(deed) for deed in piece.deeds],
+        "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
         "eta_basis": ETA_BASIS,
     }
 
@@ -172,6 +174,22 @@ def milestone_plain(stone: Milestone) -> Plain:
         "cautious_at": instant(stone.cautious_at),
         "expected_at": instant(stone.eta_at),
         "expected_cautious_at": instant(stone.eta_cautious_at),
+        "cautious_hours": stone.cautious_hours,
+    }
+
+
+def sink_back_plain(film: SinkBack) -> Plain:
+    """Return a piece's sink-back."""
+    return {
+        "remaining_um": film.remaining_um,
+        "tolerance_um": film.tolerance_um,
+        "under_tolerance_h": film.under_tolerance_h,
+        "under_tolerance_at": instant(film.under_tolerance_at),
+        "expected_at": instant(film.expected_at),
+        "lost_if_buffed_now_um": film.lost_if_buffed_now_um,
+        "standing": str(film.standing),
+        "decides": film.decides,
+        "sentence": film.sentence,
     }
 
 
