@@ -13,18 +13,15 @@ import numpy as np
 
 from curewatch.errors import BadInput
 from curewatch.science.arrays import FloatArray, Numbers, checked, refuse_where
+from curewatch.science.outlook_band import Band, bands, bands_now, default_half_width
 from curewatch.science.outlook_past import (
     DAY_H,
     KNOTS_H,
     OFFSET,
     ORIGIN_EVERY_H,
     AtHorizon,
-    Band,
     Past,
-    bands,
-    bands_now,
     between_knots,
-    default_half_width,
     hourly,
     look_ahead,
 )

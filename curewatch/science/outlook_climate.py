@@ -25,17 +25,14 @@ from curewatch.science.arrays import (
     refuse_where,
 )
 from curewatch.science.outlook import LONGEST_H, Planned
-from curewatch.science.outlook_past import (
+from curewatch.science.outlook_band import (
     BAND_TAIL,
-    DAY_H,
     DEFAULT_AT_H,
     DEFAULT_COUNTS_AS,
-    HOUR_S,
     WIDTH_GROWTH,
     Band,
-    hourly,
-    usual_day,
 )
+from curewatch.science.outlook_past import DAY_H, HOUR_S, hourly, usual_day
 from curewatch.science.saturation import water_pressure_pa
 
 Path: TypeAlias = Callable[[FloatArray], FloatArray]

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
 from curewatch.science.outlook import LONGEST_H, Outlook, Planned
-from curewatch.science.outlook_past import default_half_width
+from curewatch.science.outlook_band import default_half_width
 
 FloatArray = npt.NDArray[np.float64]
 DAY = np.arange(24.0)

@@ -16,15 +16,8 @@ from curewatch.errors import BadInput
 from curewatch.science.evaporation import WaterDrying, drying_rate_water
 from curewatch.science.kinetics import CureLaw, rate
 from curewatch.science.outlook import Hindcast, Outlook, hindcast
-from curewatch.science.outlook_past import (
-    FIRST_WEIGHTS,
-    KNOTS_H,
-    OFFSET,
-    Past,
-    bands,
-    bands_now,
-    look_ahead,
-)
+from curewatch.science.outlook_band import bands, bands_now
+from curewatch.science.outlook_past import FIRST_WEIGHTS, KNOTS_H, OFFSET, Past, look_ahead
 
 DATA = Path(__file__).parents[1] / "data"
 FloatArray = npt.NDArray[np.float64]
