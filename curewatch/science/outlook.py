@@ -13,7 +13,7 @@ import numpy as np
 
 from curewatch.errors import BadInput
 from curewatch.science.arrays import FloatArray, Numbers, checked, refuse_where
-from curewatch.science.outlook_band import Band, bands, bands_now, default_half_width
+from curewatch.science.outlook_band import DEFAULT_AT_H, Band, bands, bands_now, default_half_width
 from curewatch.science.outlook_past import (
     DAY_H,
     KNOTS_H,
@@ -318,7 +318,7 @@ def hindcast(
     looks: dict[int, AtHorizon] = {}
     rows = []
     for horizon_h in horizons_h:
-        chain = [*(knot for knot in KNOTS_H if knot < horizon_h), int(horizon_h)]
+        chain = [*(knot for knot in KNOTS_H if DEFAULT_AT_H <= knot < horizon_h), int(horizon_h)]
         for one in chain:
             if one not in looks:
                 looks[one] = look_ahead(past, one)
