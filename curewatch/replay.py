@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.errors import BadInput
-from curewatch.science.outlook import Hindcast, hindcast
 from curewatch.shop.alert import Alert, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
-from curewatch.shop.climate import MINUTE_MS, RH, RH_COVER, TEMP, TEMP_COVER, merge
+from curewatch.shop.climate import MINUTE_MS, merge
 from curewatch.shop.finish import Figure, Finish
 from curewatch.shop.gate import QualityGate
+from curewatch.shop.hindcast import hindcast_room
 from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Coat, Piece, Stay
 from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from curewatch.intake.csv_log import Log
+    from curewatch.science.outlook import Hindcast
     from curewatch.shop.climate import Series
     from curewatch.shop.plain import Plain
     from curewatch.shop.reading import Quantity
@@ -194,19 +195,14 @@ def hindcasts(job: Job, horizons_h: Sequence[int]) -> tuple[Hindcast, ...]:
     'How well do you know my room?': the finish's cure rate with its temperature limits lifted
     (a cold week would leave nothing to divide by), judged from what lay before each outlook alone.
     """
-    lifted = cure_law(without_limits(job.finish))
-    if lifted is None:
+    law = cure_law(job.finish)
+    if law is None:
         raise BadInput(f"{job.finish.name} has no cure clock: there is nothing to look ahead for")
     kept, _ = gated(job.log.readings(SENSOR))
-    shop = _shop(job, kept)
-    track = shop.book.climates.get(ROOM)
+    track = _shop(job, kept).book.climates.get(ROOM)
     if track is None:
         raise BadInput("the record holds no reading that could be kept")
-    rates = lifted.rates(track.row(TEMP).copy(), track.row(RH).copy())
-    known = track.row(TEMP_COVER) > 0.0
-    if lifted.needs_humidity:
-        known &= track.row(RH_COVER) > 0.0
-    return hindcast(np.where(known, rates, np.nan), 60.0, horizons_h=horizons_h)
+    return hindcast_room(track, law, horizons_h=horizons_h)
 
 
 def without_limits(finish: Finish) -> Finish:
