@@ -144,7 +144,8 @@ class RoomFeed:
                 start = max(joint // MINUTE_MS * MINUTE_MS, start_ms)
             else:
                 start = end // MINUTE_MS * MINUTE_MS
-            series = joined(last_before(series, start), since(series, start))
+            seam = start - MINUTE_MS  # the minute before is merged in again
+            series = joined(last_before(series, seam), since(series, seam))
         tail = self._tails[room] = RoomTail(gap_s)
         tail.reset(joined(before_recent, (yield recent, stop)), recent)
 
