@@ -24,11 +24,13 @@ from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import check_plain, instant
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray import Conditions, SprayCheck, Verdict, spray_check
+from curewatch.shop.thinners import THINNERS, thinner_named
 from curewatch.shop.words import Words, percent, span
 
 if TYPE_CHECKING:
     import argparse
 
+    from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.finish import Finish
     from curewatch.shop.plain import Plain
 
@@ -40,6 +42,7 @@ BOUNDS: dict[str, tuple[float, float, str]] = {
     "surface_c": (-40.0, 120.0, "degC"),
     "liquid_c": (-40.0, 80.0, "degC"),
 }
+LEAST_WATER_G_M2 = 0.005  # less would be said as 0.00
 HEARD_AGAIN = "a fresh reading (look to the room's sensors), or type --temp-c and --rh-pct"
 FIELD = {"temp_c": "temp_c", "rh_pct": "rh_frac", "surface_c": "surface_c", "liquid_c": "liquid_c"}
 
@@ -75,16 +78,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--surface-c", type=float, metavar="S", help="the piece itself [degC]")
     parser.add_argument("--liquid-c", type=float, metavar="L", help="the liquid in the gun [degC]")
     parser.add_argument("--air", choices=list(AIR_SPEED_M_S), help="how the air moves")
+    parser.add_argument(
+        "--thinner",
+        metavar="NAME",
+        help=f"what a lacquer is thinned with: {', '.join(THINNERS)} (default: the usual one)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Judge, say so, and return the verdict's exit status."""
     typed = typed_values(args)
+    thinner = None if args.thinner is None else thinner_named(args.thinner)
     if args.room is None:
         place, finish = _typed_place(args, typed)
     else:
         place, finish = _room_place(args, typed)
-    found = spray_check(finish, place.here, place.words)
+    found = spray_check(finish, place.here, place.words, thinner=thinner, exact=True)
     if args.json:
         print_json(_plain(found, place, typed))
     else:
@@ -165,6 +174,8 @@ def _plain(found: SprayCheck, place: Place, typed: dict[str, float]) -> Plain:
     }
     standing: Plain = {limit.name: str(limit.standing) for limit in found.limits}
     standing |= {"dew_point_c": str(Standing.PHYSICS), "wet_film_c": str(Standing.PHYSICS)}
+    if found.blush is not None:  # of the film; standing["blush"] is that of the 3 K rule
+        standing["thinner"] = str(thinner_named(found.blush.thinner).standing)
     for name, value in values.items():
         standing[name] = "typed" if name in typed else None if value is None else "measured"
     stale = _stale(place)
@@ -197,6 +208,8 @@ def _tell(found: SprayCheck, finish: Finish, place: Place) -> None:
         _tell_limits(found, place)
     say()
     say(_air(found, place))
+    if found.blush is not None:
+        say(_fresh_coat(found.blush, place))
     for note in found.notes[:-1]:
         say(f"{note[0].upper()}{note[1:]}.")
     say("This moment alone is judged, not the hours the coat needs to flash.")
@@ -257,6 +270,23 @@ def _air(found: SprayCheck, place: Place) -> str:
     if place.at_ms is not None and place.now_ms is not None and place.fresh:
         parts.append(f"measured {words.at(place.at_ms, place.now_ms)}")
     return ", ".join(parts) + "."
+
+
+def _fresh_coat(film: FreshFilm, place: Place) -> str:
+    """Say what the coat's own chill does, and what was taken for granted."""
+    words = place.words
+    away = words.kelvin(abs(film.margin_wood_k))
+    side = "below" if film.margin_wood_k < 0.0 else "above"
+    edge = words.kelvin(abs(film.margin_edge_k))
+    edge_side = "below" if film.margin_edge_k < 0.0 else "above"
+    told = (
+        f"Thinned with {thinner_named(film.thinner).title} ('{film.thinner}'), a fresh coat over "
+        f"wood chills itself to {words.temp(film.lowest_film_c)}, {away} {side} the dew point, "
+        f"give or take {words.kelvin(film.error_k)}; edges come to {edge} {edge_side} it"
+    )
+    if film.condensed_edge_g_m2 >= LEAST_WATER_G_M2:
+        told += f" and take up {film.condensed_edge_g_m2:.2f} g/m² of water"
+    return told + ". Below it water settles and the film turns white."
 
 
 def _amount(value: float, unit: str, words: Words) -> str:

@@ -27,6 +27,7 @@ SAYS: dict[AlertKind, str] = {
     AlertKind.WORK_EARLY: "worked before it was ready",
     AlertKind.WET_WORK_CLIMATE: "air outside the finish's limits, with wet work in it",
     AlertKind.SURFACE_DEW: "a surface is close to the dew point",
+    AlertKind.BLUSH: "a fresh coat can blush in this air",
     AlertKind.FILM_COLD: "the wet film is too cold to form",
     AlertKind.COLD_YOUNG_FILM: "cold on a young film",
     AlertKind.SENSOR_SILENT: "not heard from",

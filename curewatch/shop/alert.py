@@ -27,6 +27,7 @@ class AlertKind(StrEnum):
     WORK_EARLY = "work-early"  # levelled, sanded or buffed before ready
     WET_WORK_CLIMATE = "wet-work-climate"  # room outside the finish's limits with wet work in it
     SURFACE_DEW = "surface-dew"  # a surface within 3 K of the dew point
+    BLUSH = "blush"  # a coat just laid in solvent chills itself below the dew point
     FILM_COLD = "film-cold"  # wet film under its film-forming temperature
     COLD_YOUNG_FILM = "cold-young-film"  # room cold on a film in its first days
     SENSOR_SILENT = "sensor-silent"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from curewatch.shop.alert import Alert
     from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
+    from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.deeds import Deed
     from curewatch.shop.milestones import ClockReading, Milestone
     from curewatch.shop.sink import SinkBack
@@ -101,7 +102,20 @@ def check_plain(check: SprayCheck) -> Plain:
         "limits": [limit_plain(limit) for limit in check.limits],
         "dew_point_c": check.dew_point_c,
         "wet_film_c": check.wet_film_c,
+        "blush": None if check.blush is None else film_plain(check.blush),
         "notes": list(check.notes),
+    }
+
+
+def film_plain(film: FreshFilm) -> Plain:
+    """Return what a fresh coat does."""
+    return {
+        "lowest_film_c": film.lowest_film_c,
+        "margin_wood_k": film.margin_wood_k,
+        "margin_edge_k": film.margin_edge_k,
+        "condensed_wood_g_m2": film.condensed_wood_g_m2,
+        "condensed_edge_g_m2": film.condensed_edge_g_m2,
+        "thinner": film.thinner,
     }
 
 

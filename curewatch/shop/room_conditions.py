@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.assessment import conditions_of
+from curewatch.shop.blush_check import fresh_film
+from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.conditions import DEED_SPEAKS_MS, Condition
 from curewatch.shop.finish import DryingLaw
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
 CLIMATE_HOLD_S = 10 * 60.0
 COLD_HOLD_S = 60 * 60.0
 MARGIN_K, MARGIN_RH_FRAC = 0.5, 0.02
+FRESH_MS = 30 * MINUTE_MS  # a solvent coat chills most in its first minutes (our own choice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +68,8 @@ def room_conditions(
     if climate is not None and now_ms - climate.at_ms <= gap_ms:
         if work.wet:
             found += _wet_work(shop, room, climate, work=work.wet, told=told)
+            fresh = [piece for piece in work.wet if now_ms - (piece.last_coat_at or 0) < FRESH_MS]
+            found += _blush(shop, room, climate, work=fresh, told=told)
         if work.wet or work.young:
             found += _surface(shop, room, climate, work=[*work.wet, *work.young], told=told)
         if work.young:
@@ -154,6 +160,39 @@ def _film_cold(
             CLIMATE_HOLD_S,
         )
     ]
+
+
+def _blush(
+    shop: Shop,
+    room: str,
+    climate: Climate,
+    *,
+    work: Sequence[PieceNow],
+    told: Collection[Key],
+) -> list[Condition]:
+    """Say that coats just laid chill below the dew point, thinned as their finish usually is."""
+    found = []
+    for name, (finish, tags) in _by_finish(shop, work).items():
+        subject = f"room:{room}#{name}"
+        film = fresh_film(finish, conditions_of(shop, room, climate))
+        margin = MARGIN_K if (AlertKind.BLUSH, subject) in told else 0.0
+        if film is None or film.margin_wood_k >= margin:
+            continue
+        words = shop.words
+        near = words.kelvin(abs(film.margin_wood_k))
+        side = "below" if film.margin_wood_k < 0.0 else "above"
+        found.append(
+            Condition(
+                AlertKind.BLUSH,
+                subject,
+                Urgency.NOW,
+                f"{room}: a fresh coat chills itself to {words.temp(film.lowest_film_c)}, {near} "
+                f"{side} the dew point ({listed(tags)}): water can settle on it and turn it white.",
+                "Lay no more coats in this air. Dry it, or warm it away from vapour and open "
+                f"elements. If the coat whitens: curewatch piece suspects {min(tags)}",
+            )
+        )
+    return found
 
 
 def _surface(

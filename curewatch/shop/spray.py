@@ -12,16 +12,24 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from curewatch.science import evaporation, humid_air
+from curewatch.shop.blush_check import (
+    BLUSH_SPARE_K,
+    SURFACE_BIAS_K,
+    FreshFilm,
+    blush_reason,
+    fresh_film,
+    usual_thinner,
+)
 from curewatch.shop.clocks import Bias
+from curewatch.shop.reading import Standing
 from curewatch.shop.words import Words, percent
 
 if TYPE_CHECKING:
     from curewatch.shop.finish import Finish
-    from curewatch.shop.reading import Standing
+    from curewatch.shop.thinners import Thinner
 
 LEAST_RH_FRAC = 0.001  # below this no dew point is worth telling
 TIGHT_TEMP_K = 1.0  # closer to a temperature limit than this is 'little to spare'
-SURFACE_BIAS_K = 1.0  # a contact or infrared thermometer on wood [from memory]
 FILM_ERROR_K = 0.7  # wet-film model against psychrometric tables, science.evaporation
 
 
@@ -44,6 +52,7 @@ class Verdict(StrEnum):
         }[self]
 
 
+CLEARS_BLUSH = {Verdict.FIT: "", Verdict.UNKNOWN: "measure temperature and humidity"}
 SEVERITY = {Verdict.FIT: 0, Verdict.TIGHT: 1, Verdict.UNKNOWN: 2, Verdict.WAIT: 3}
 
 
@@ -97,7 +106,10 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class SprayCheck:
-    """The verdict for a finish, with every limit; `binding` is the one that decides."""
+    """The verdict for a finish, with every limit; `binding` is the one that decides.
+
+    `blush` is None for finishes that do not dry by solvent, and where it cannot be told.
+    """
 
     finish: str
     verdict: Verdict
@@ -106,6 +118,7 @@ class SprayCheck:
     dew_point_c: float | None
     wet_film_c: float | None
     notes: tuple[str, ...]
+    blush: FreshFilm | None = None
 
     @property
     def sentence(self) -> str:
@@ -114,8 +127,29 @@ class SprayCheck:
         return f"{self.verdict.words}: {reason}"
 
 
-def spray_check(finish: Finish, here: Conditions, words: Words) -> SprayCheck:
-    """Judge whether the air is fit to spray `finish` in."""
+def spray_check(
+    finish: Finish,
+    here: Conditions,
+    words: Words,
+    *,
+    thinner: Thinner | None = None,
+    exact: bool = False,
+) -> SprayCheck:
+    """Judge whether the air is fit to spray `finish` in.
+
+    Parameters
+    ----------
+    finish : Finish
+        What is to be sprayed.
+    here : Conditions
+        What is known of the place.
+    words : Words
+        How things are said.
+    thinner : Thinner, optional
+        What a finish that dries by solvent is thinned with; its usual one if None.
+    exact : bool
+        Follow the fresh coat in just this climate, not in the kept cell that holds it.
+    """
     dew = dew_point_c(here)
     film = None
     if here.temp_c is not None and here.rh_frac is not None:
@@ -131,6 +165,10 @@ def spray_check(finish: Finish, here: Conditions, words: Words) -> SprayCheck:
     limits += _dew_limits(finish, here, dew, words)
     if finish.limits.film_forming_c is not None:
         limits.append(_film_forming(finish, film, words))
+    chilled = None
+    if usual_thinner(finish) is not None:
+        chilled = fresh_film(finish, here, thinner=thinner, exact=exact)
+        limits.append(_blush(chilled, words))
     verdict = max((limit.verdict for limit in limits), key=SEVERITY.__getitem__)
     worst = [limit for limit in limits if limit.verdict is verdict]
     binding = min(worst, key=_relative)
@@ -141,7 +179,8 @@ def spray_check(finish: Finish, here: Conditions, words: Words) -> SprayCheck:
         limits=tuple(limits),
         dew_point_c=dew,
         wet_film_c=film if finish.limits.film_forming_c is not None else None,
-        notes=_notes(here, dew, words),
+        notes=(*_unused(finish, thinner), *_notes(here, dew, words)),
+        blush=chilled,
     )
 
 
@@ -311,6 +350,28 @@ def _film_forming(finish: Finish, film: float | None, words: Words) -> Limit:
     )
 
 
+def _blush(film: FreshFilm | None, words: Words) -> Limit:
+    """Judge the fresh film over wood by the 3 K rule; edges only warn, by the water on them."""
+    margin = None if film is None else film.margin_wood_k
+    verdict = _graded(margin, BLUSH_SPARE_K)
+    if film is not None and film.wet_edges and verdict is Verdict.FIT:
+        verdict = Verdict.TIGHT
+    return Limit(
+        "blush",
+        "K",
+        margin,
+        0.0,
+        margin,
+        0.0 if film is None else film.error_k,
+        verdict,
+        blush_reason(film, words),
+        CLEARS_BLUSH.get(
+            verdict, "drier air, a warmer piece or, if the sheet allows, slower thinner"
+        ),
+        Standing.COMMON_PRACTICE,
+    )
+
+
 def _graded(margin: float | None, tight_below: float) -> Verdict:
     if margin is None:
         return Verdict.UNKNOWN
@@ -334,6 +395,13 @@ def _warmer(what: str, margin: float | None, sign: float, words: Words) -> str:
         return ""
     way = "warmer" if sign > 0 else "cooler"
     return f"{what} {way} by {words.kelvin(TIGHT_TEMP_K - margin)}"
+
+
+def _unused(finish: Finish, thinner: Thinner | None) -> tuple[str, ...]:
+    """Say so where a thinner was named that changes nothing."""
+    if thinner is None or usual_thinner(finish) is not None:
+        return ()
+    return (f"the thinner changes nothing here: {finish.name} is not judged for blush",)
 
 
 def _notes(here: Conditions, dew: float | None, words: Words) -> tuple[str, ...]:

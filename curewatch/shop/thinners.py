@@ -22,7 +22,7 @@ class Thinner:
     ----------
         blend: its solvents by mass.
         title: in a few words, for people.
-        standing: where the recipe comes from.
+        standing: where the mixture comes from.
         source: the same in words.
     """
 
@@ -33,7 +33,7 @@ class Thinner:
 
 
 _GENERIC = (
-    "from memory: a generic recipe, no maker's; the solvents are those that safety data sheets of "
+    "from memory: a generic mixture, no maker's; the solvents are those that safety data sheets of "
     "lacquer thinners list"
 )
 

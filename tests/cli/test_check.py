@@ -4,6 +4,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.science.blush import SprayedCoat, blush, sprayed_convection_w_m2k
+from curewatch.science.evaporation import AIR_SPEED_M_S
+from curewatch.shop.thinners import thinner_named
 from tests.cli.conftest import HOUR_MS, NOW_MS
 
 if TYPE_CHECKING:
@@ -90,6 +93,64 @@ def test_typed_values_stand_in_place_of_measured_ones(
     assert found["binding"]["limit"] == "humidity-high"
     found = curewatch(*words, "--liquid-c", "8", status=20).plain
     assert found["binding"]["limit"] == "liquid-low"
+
+
+def test_solvent_finishes_carry_what_a_fresh_coat_does(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "nitro-lacquer", "--temp-c", "25.1", "--rh-pct", "71.3")
+    found = curewatch(*words, "--json", status=10).plain
+    own = blush(
+        25.1,
+        0.713,
+        blend=thinner_named("medium").blend,
+        coat=SprayedCoat(wet_um=110.0),
+        convection_w_m2k=sprayed_convection_w_m2k(AIR_SPEED_M_S["still"], 25.1),
+    )
+    assert found["blush"] == {
+        "lowest_film_c": pytest.approx(float(own.lowest_film_c)),
+        "margin_wood_k": pytest.approx(float(own.margin_wood_k)),
+        "margin_edge_k": pytest.approx(float(own.margin_edge_k)),
+        "condensed_wood_g_m2": pytest.approx(float(own.condensed_wood_g_m2)),
+        "condensed_edge_g_m2": pytest.approx(float(own.condensed_edge_g_m2)),
+        "thinner": "medium",
+    }
+    assert (found["standing"]["blush"], found["standing"]["thinner"]) == (
+        "common-practice",
+        "from-memory",
+    )
+    said = curewatch(*words, status=10)
+    assert "Thinned with usual lacquer thinner ('medium'), a fresh coat over wood" in said.flat
+    assert f"edges come to {-own.margin_edge_k:.1f} K below it" in said.flat
+    assert f"{own.margin_wood_k:.1f} K above the dew point, give or take" in said.flat
+    assert said.narrow()
+
+
+def test_another_thinner_and_moving_air_change_what_a_fresh_coat_does(
+    curewatch: Curewatch,
+) -> None:
+    words = ("check", "--finish", "nitro-lacquer", "--temp-c", "25", "--rh-pct", "72", "--json")
+    fast, slow, fan = (
+        curewatch(*words, *more, status=None).plain["blush"]
+        for more in (
+            ("--thinner", "fast"),
+            ("--thinner", "retarded"),
+            ("--thinner", "fast", "--air", "fan"),
+        )
+    )
+    assert (fast["thinner"], slow["thinner"]) == ("fast", "retarded")
+    assert slow["margin_wood_k"] > fast["margin_wood_k"] + 1.0
+    assert fan["margin_wood_k"] != fast["margin_wood_k"]
+
+
+def test_other_finishes_carry_no_blush_and_a_wrong_thinner_is_refused(
+    curewatch: Curewatch,
+) -> None:
+    typed = ("--temp-c", "21", "--rh-pct", "50")
+    for name in ("waterborne", "two-part-urethane", "oil-varnish"):
+        assert curewatch("check", "--finish", name, *typed, "--json").plain["blush"] is None
+    idle = curewatch("check", "--finish", "waterborne", *typed, "--thinner", "slow")
+    assert "The thinner changes nothing here" in idle.flat
+    wrong = curewatch("check", "--finish", "shellac", *typed, "--thinner", "quick", status=2)
+    assert "thinner 'quick' is not known" in wrong.complaint
 
 
 def test_the_answer_names_limit_margin_error_and_what_would_clear_it(curewatch: Curewatch) -> None:

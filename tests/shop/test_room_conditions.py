@@ -8,6 +8,7 @@ import pytest
 from curewatch.science import humid_air
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.assessment import assess_piece
+from curewatch.shop.reading import Urgency
 from curewatch.shop.room_conditions import RoomWork, room_conditions
 from curewatch.shop.watch import room_work
 from curewatch.shop.words import Words
@@ -168,6 +169,47 @@ def test_a_told_dew_point_holds_half_a_kelvin_longer() -> None:
 
 def test_without_humidity_nothing_is_said_of_dew() -> None:
     assert K.SURFACE_DEW not in kinds(loft(steady(2.0, 21.0, None)), 5.0)
+
+
+# ---- blush
+
+
+def test_fresh_work_in_solvent_that_chills_below_the_dew_point_is_told_at_once() -> None:
+    (told,) = [
+        c for c in found(loft(steady(2.0, 25.0, 0.9), "nitro-lacquer"), 0.2) if c.kind is K.BLUSH
+    ]
+    assert (told.subject, told.urgency, told.hold_s) == (
+        "room:loft#nitro-lacquer",
+        Urgency.NOW,
+        0.0,
+    )
+    assert "below the dew point (B0)" in told.reason
+    assert "curewatch piece suspects B0" in told.next_action
+
+
+@pytest.mark.parametrize(
+    ("name", "rh_frac", "now_h"),
+    [
+        ("nitro-lacquer", 0.9, 0.51),  # half an hour is over
+        ("nitro-lacquer", 0.7, 0.2),  # margin still above 0
+        ("nitro-lacquer", None, 0.2),
+        ("waterborne", 0.95, 0.2),
+    ],
+)
+def test_blush_is_told_of_fresh_solvent_work_alone(
+    name: str, rh_frac: float | None, now_h: float
+) -> None:
+    assert K.BLUSH not in kinds(loft(steady(2.0, 25.0, rh_frac), name), now_h)
+
+
+def test_a_told_blush_holds_half_a_kelvin_longer() -> None:
+    told = frozenset({(K.BLUSH, "room:loft#nitro-lacquer")})
+    seen = [
+        (kinds(shop, 0.2).count(K.BLUSH), kinds(shop, 0.2, told=told).count(K.BLUSH))
+        for rh in (0.7, *(0.76 + 0.005 * n for n in range(20)), 0.9)
+        for shop in [loft(steady(2.0, 25.0, rh), "nitro-lacquer")]
+    ]
+    assert set(seen) == {(0, 0), (0, 1), (1, 1)}
 
 
 # ---- cold

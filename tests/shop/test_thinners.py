@@ -30,7 +30,7 @@ def test_shellac_is_dissolved_in_alcohol_and_lacquer_in_the_usual_blend() -> Non
     assert thinner_for(None) is USUAL
 
 
-def test_no_recipe_claims_to_come_from_a_data_sheet() -> None:
+def test_no_mixture_claims_to_come_from_a_data_sheet() -> None:
     assert {thinner.standing for thinner in LACQUER_THINNERS.values()} == {Standing.FROM_MEMORY}
     assert ALCOHOL.standing is Standing.COMMON_PRACTICE
     assert all(thinner.source for thinner in THINNERS.values())
