@@ -6,11 +6,12 @@ READY := $(VENV)/.ready
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test check bench broker format clean requirements help
+.PHONY: demo test validation check bench broker format clean requirements help
 
 help:
 	@echo "make demo   a fortnight in an invented shop, in about a minute"
 	@echo "make test   the tests (as root it installs the MQTT broker they need)"
+	@echo "make validation  docs/validation.md from what the tests of science measure"
 	@echo "make check  formatting, lint, types, layers"
 	@echo "make bench  measurements; results go to docs/bench.md"
 
@@ -20,6 +21,9 @@ demo: $(READY)
 test: $(READY) broker
 	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
 	$(BIN)/coverage report --include='curewatch/science/*,curewatch/shop/*' --fail-under=100 --skip-covered
+
+validation: $(READY)
+	$(BIN)/python -m pytest tests/science --write-validation -q
 
 check: $(READY)
 	$(BIN)/ruff format --check .

@@ -1,5 +1,6 @@
 """Blush: the margins of the shipped thinners, what moves them which way, and refusals."""
 
+from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +21,7 @@ from curewatch.science.film_solvents import FILM_SOLVENTS
 from curewatch.science.heat_transfer import heat_transfer_w_m2k
 from curewatch.science.humid_air import dew_point_c
 from curewatch.shop.thinners import LACQUER_THINNERS, THINNERS
+from tests.validation_page import furthest
 
 FAST, MEDIUM, SLOW, RETARDED = (thinner.blend for thinner in LACQUER_THINNERS.values())
 RH = np.linspace(0.3, 1.0, 15)
@@ -31,10 +33,19 @@ BLENDS = st.sampled_from([thinner.blend for thinner in THINNERS.values()])
 
 @pytest.mark.parametrize(("rh_frac", "margin_k"), [(0.5, 7.7), (0.6, 4.9), (0.7, 2.4), (0.8, 0.3)])
 def test_the_usual_blend_keeps_the_earlier_prototypes_margins(
-    rh_frac: float, margin_k: float
+    rh_frac: float, margin_k: float, agreement: Callable
 ) -> None:
     # 0.6 K: the prototype's constants for solvents and wood were not written down.
-    assert blush(25.0, rh_frac, blend=MEDIUM).margin_wood_k == pytest.approx(margin_k, abs=0.6)
+    ours = blush(25.0, rh_frac, blend=MEDIUM).margin_wood_k
+    assert ours == pytest.approx(margin_k, abs=0.6)
+    agreement(
+        check="blush margin of the usual thinner at 25 degC, 50 to 80 %",
+        source="a separate earlier computation of the same equations, no outside source",
+        tolerance="0.6 K",
+        measured=furthest(ours, margin_k),
+        unit="K",
+        n=1,
+    )
 
 
 def test_a_fast_blend_condenses_at_eighty_per_cent_where_the_usual_one_does_not() -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
 from curewatch.science.humid_air import dew_point_c, frost_point_c, saturation_pressure_pa
+from tests.validation_page import furthest
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
@@ -52,17 +53,25 @@ def test_damper_air_has_the_higher_dew_point(temp_c: float, one: float, other: f
 
 
 def test_dew_points_meet_the_reference_grid_over_water(
-    reference: Callable, column: Callable
+    reference: Callable, column: Callable, agreement: Callable
 ) -> None:
     rows = reference("psychrometric_grid")
     ours = dew_point_c(column(rows, "t_C"), column(rows, "rh_pct") / 100.0)
     # 0.02 K: spread of IAPWS, Hyland-Wexler, PsychroLib and CoolProp (largest 0.0147 K).
     np.testing.assert_allclose(ours, column(rows, "td_C_iapws_water"), rtol=0.0, atol=0.02)
+    agreement(
+        check="dew point over water, -10 to 45 degC, 5 to 95 %, at 101.3 and 84 kPa",
+        source="IAPWS SR1-86, computed",
+        tolerance="0.02 K",
+        measured=furthest(ours, column(rows, "td_C_iapws_water")),
+        unit="K",
+        n=len(rows),
+    )
 
 
 @pytest.mark.parametrize("library", ["td_C_psychrolib", "td_C_coolprop_humidair"])
 def test_dew_and_frost_points_meet_two_libraries_by_their_convention(
-    reference: Callable, column: Callable, library: str
+    reference: Callable, column: Callable, agreement: Callable, library: str
 ) -> None:
     rows = [row for row in reference("psychrometric_grid") if float(row["t_C"]) >= 0.0]
     temp, rh = column(rows, "t_C"), column(rows, "rh_pct") / 100.0
@@ -71,18 +80,42 @@ def test_dew_and_frost_points_meet_two_libraries_by_their_convention(
     ours = np.where(theirs < 0.0, frost_point_c(temp, rh), dew_point_c(temp, rh))
     assert np.sum(theirs < 0.0) > 10
     np.testing.assert_allclose(ours, theirs, rtol=0.0, atol=0.02)
+    named = {"td_C_psychrolib": "PsychroLib 2.5.0", "td_C_coolprop_humidair": "CoolProp 8.0.0"}
+    agreement(
+        check=f"dew or frost point of air from 0 to 45 degC, 5 to 95 %, by {named[library]}",
+        source=f"{named[library]}, computed once",
+        tolerance="0.02 K",
+        measured=furthest(ours, theirs),
+        unit="K",
+        n=len(rows),
+    )
 
 
-def test_dew_points_of_two_libraries_run_here_agree_within_two_hundredths() -> None:
+def test_dew_points_of_two_libraries_run_here_agree_within_two_hundredths(
+    agreement: Callable,
+) -> None:
     rng = np.random.default_rng(20260101)
     temp, rh = rng.uniform(5.0, 45.0, 150), rng.uniform(0.05, 1.0, 150)
     ours = dew_point_c(temp, rh)
     above = ours > 0.0
     assert np.sum(above) > 100
+    deviations = []
     for dew, t, r in zip(ours[above], temp[above], rh[above], strict=True):
         assert psychrolib.GetTDewPointFromRelHum(t, r) == pytest.approx(dew, abs=0.02)
         moist = HAPropsSI("D", "T", t + 273.15, "P", 101325.0, "R", r)
         assert moist - 273.15 == pytest.approx(dew, abs=0.02)
+        deviations += [
+            abs(psychrolib.GetTDewPointFromRelHum(t, r) - dew),
+            abs(moist - 273.15 - dew),
+        ]
+    agreement(
+        check="dew point, 5 to 45 degC, 5 to 100 %, drawn at random",
+        source="PsychroLib and CoolProp, run beside it",
+        tolerance="0.02 K",
+        measured=max(deviations),
+        unit="K",
+        n=len(deviations),
+    )
 
 
 @pytest.mark.parametrize(
@@ -97,9 +130,22 @@ def test_dew_points_of_two_libraries_run_here_agree_within_two_hundredths() -> N
     ],
 )
 def test_worked_dew_points_come_out_to_their_last_digit(
-    temp_c: float, rh_pct: float, dew_c: float, tolerance_k: float
+    temp_c: float, rh_pct: float, dew_c: float, tolerance_k: float, agreement: Callable
 ) -> None:
-    assert dew_point_c(temp_c, rh_pct / 100.0) == pytest.approx(dew_c, abs=tolerance_k + 1e-9)
+    ours = dew_point_c(temp_c, rh_pct / 100.0)
+    source = {
+        0.02: "PsychroLib documentation; IAPWS equations, recomputed",
+        0.05: "worked examples of a building-drying glossary and a coating guide, one decimal",
+    }[tolerance_k]
+    agreement(
+        check=f"worked dew points, to {tolerance_k} K",
+        source=source,
+        tolerance=f"{tolerance_k} K",
+        measured=round(furthest(ours, dew_c), 9),
+        unit="K",
+        n=1,
+    )
+    assert ours == pytest.approx(dew_c, abs=tolerance_k + 1e-9)
 
 
 def test_the_three_kelvin_rule_trips_before_85_percent() -> None:

@@ -19,6 +19,7 @@ from curewatch.science.film_solvents import FILM_SOLVENTS, FilmSolvent
 from curewatch.science.humid_air import saturation_pressure_pa, wet_bulb_c
 from curewatch.science.solvents import VapourPressureCurve
 from curewatch.science.wet_surface import wet_film
+from tests.validation_page import furthest
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -91,12 +92,20 @@ def medium_coat(water_mol_m2: float = 0.0) -> LaidCoat:
     ("temp_c", "rh_frac"), [(10.0, 0.6), (21.0, 0.5), (25.0, 0.2), (35.0, 0.4)]
 )
 def test_a_film_of_pure_water_settles_near_the_thermodynamic_wet_bulb(
-    temp_c: float, rh_frac: float
+    temp_c: float, rh_frac: float, agreement: Callable
 ) -> None:
     water = LaidCoat((), (), 0.0, 0.0, water_mol_m2=300.0)
     film = settled_c(water, air(temp_c, rh_frac, radiates=False))
     # Le = 0.87 against an adiabatic saturation: 0.8 K up to 25 degC, 1.0 K to 40, 0.4 K when damp.
     assert film == pytest.approx(float(wet_bulb_c(temp_c, rh_frac)), abs=0.8)
+    agreement(
+        check="steady film of pure water without radiation, 10 to 35 degC",
+        source="thermodynamic wet bulb; a Lewis number of 0.87 sets them apart",
+        tolerance="0.8 K",
+        measured=furthest(film, wet_bulb_c(temp_c, rh_frac)),
+        unit="K",
+        n=1,
+    )
 
 
 def test_with_radiation_a_film_of_pure_water_is_the_drying_clocks_film() -> None:
@@ -115,7 +124,9 @@ def wet_bulb_rows(reference: Callable) -> list[dict[str, str]]:
     return [row for row in reference("solvent_wet_bulbs") if row["solvent"] in FILM_SOLVENTS]
 
 
-def test_pure_solvents_settle_at_the_textbook_wet_bulb(reference: Callable) -> None:
+def test_pure_solvents_settle_at_the_textbook_wet_bulb(
+    reference: Callable, agreement: Callable
+) -> None:
     rows = wet_bulb_rows(reference)
     assert len(rows) >= 25
     assert {row["solvent"] for row in rows} >= {*FAST, "n-butyl acetate", "2-butoxyethanol"}
@@ -126,6 +137,15 @@ def test_pure_solvents_settle_at_the_textbook_wet_bulb(reference: Callable) -> N
         # Three textbook forms differ by so much: the tolerance they can carry.
         tolerance = 1.5 if row["solvent"] in FAST else 0.5
         assert film == pytest.approx(float(np.median(forms)), abs=tolerance), row
+        kind = "fast" if row["solvent"] in FAST else "slow"
+        agreement(
+            check=f"steady film of a pure {kind} solvent in dry air",
+            source="median of three textbook forms, tests/reference/solvent_wet_bulbs.csv",
+            tolerance=f"{tolerance} K",
+            measured=furthest(film, np.median(forms)),
+            unit="K",
+            n=1,
+        )
 
 
 def illustration(reference: Callable, item: str) -> dict[str, str]:
@@ -134,7 +154,7 @@ def illustration(reference: Callable, item: str) -> dict[str, str]:
 
 
 def test_toluene_in_laden_air_settles_where_the_textbooks_illustration_does(
-    reference: Callable,
+    reference: Callable, agreement: Callable
 ) -> None:
     row = illustration(reference, "toluene in air that holds toluene")
     assert "13.9320-3057/(T-55.52)" in row["inputs"]
@@ -150,10 +170,21 @@ def test_toluene_in_laden_air_settles_where_the_textbooks_illustration_does(
     laden = replace(air(333.0 - 273.15, radiates=False), solvent_vapour_pa=mole_fraction * 101325.0)
     expected_c = float(re.findall(r"\((.*?) C\)", row["expected_C_or_as_stated"])[0])
     # The book uses an exponent of 0.567 where we use 2/3: 1.5 K, as for the fast solvents.
-    assert settled_c(deep(toluene), laden) == pytest.approx(expected_c, abs=1.5)
+    film = settled_c(deep(toluene), laden)
+    assert film == pytest.approx(expected_c, abs=1.5)
+    agreement(
+        check="steady film of toluene in air that holds toluene",
+        source=row["source"],
+        tolerance="1.5 K",
+        measured=furthest(film, expected_c),
+        unit="K",
+        n=1,
+    )
 
 
-def test_a_volatile_liquid_settles_where_the_textbooks_example_does(reference: Callable) -> None:
+def test_a_volatile_liquid_settles_where_the_textbooks_example_does(
+    reference: Callable, agreement: Callable
+) -> None:
     row = illustration(reference, "volatile liquid in dry air")
     expected_k = float(row["expected_C_or_as_stated"].split(" K")[0])
     flat = VapourPressureCurve(np.log(5000.0), 0.0, 0.0, 0.0, 1.0, 200.0, 400.0)
@@ -169,20 +200,38 @@ def test_a_volatile_liquid_settles_where_the_textbooks_example_does(reference: C
         deep(replace(liquid, diffusion_volume=volume)), air(39.85, radiates=False, p_pa=p_pa)
     )
     assert film + 273.15 == pytest.approx(expected_k, abs=0.2)  # printed to 0.1 K
+    agreement(
+        check="steady film of a volatile liquid in dry air",
+        source=row["source"],
+        tolerance="0.2 K",
+        measured=furthest(film + 273.15, expected_k),
+        unit="K",
+        n=1,
+    )
 
 
-def test_a_bottle_in_a_wet_cloth_is_as_cold_as_the_textbooks(reference: Callable) -> None:
+def test_a_bottle_in_a_wet_cloth_is_as_cold_as_the_textbooks(
+    reference: Callable, agreement: Callable
+) -> None:
     row = illustration(reference, "water in air")
     expected_c = float(row["expected_C_or_as_stated"].split(" C")[0])
     water = LaidCoat((), (), 0.0, 0.0, water_mol_m2=300.0)
     film = settled_c(water, air((80.0 - 32.0) / 1.8, 0.30, radiates=False))
     assert film == pytest.approx(expected_c, abs=0.8)  # a wet bulb, within our Le's 0.8 K
+    agreement(
+        check="a bottle in a wet cloth",
+        source=row["source"],
+        tolerance="0.8 K",
+        measured=furthest(film, expected_c),
+        unit="K",
+        n=1,
+    )
 
 
 @pytest.mark.parametrize("name", sorted(FILM_SOLVENTS))
 @pytest.mark.parametrize("temp_c", [10.0, 25.0])
 def test_a_pure_solvents_steady_film_is_its_own_balance_solved_by_scipy(
-    name: str, temp_c: float
+    name: str, temp_c: float, agreement: Callable
 ) -> None:
     solvent = FILM_SOLVENTS[name]
     curve = solvent.curve
@@ -206,7 +255,16 @@ def test_a_pure_solvents_steady_film_is_its_own_balance_solved_by_scipy(
         return float((4.0 + radiation) * (temp_c - film_c) - flux * heat)
 
     solved = brentq(balance, -60.0, temp_c)
-    assert settled_c(deep(solvent), air(temp_c)) == pytest.approx(solved, abs=5e-3)
+    film = settled_c(deep(solvent), air(temp_c))
+    assert film == pytest.approx(solved, abs=5e-3)
+    agreement(
+        check="steady film of a pure solvent with radiation, 10 and 25 degC",
+        source="its heat balance written out and solved by scipy",
+        tolerance="0.005 K",
+        measured=furthest(film, solved),
+        unit="K",
+        n=1,
+    )
 
 
 # --- the order of evaporation ---
@@ -245,7 +303,9 @@ NOT_OURS = {"xylene (mixed)", "mineral spirits", "isobutanol", "1-methoxy-2-prop
 
 
 @pytest.mark.parametrize("on_wood", [False, True])
-def test_solvents_leave_in_the_published_order(reference: Callable, *, on_wood: bool) -> None:
+def test_solvents_leave_in_the_published_order(
+    reference: Callable, agreement: Callable, *, on_wood: bool
+) -> None:
     published: dict[str, list[float]] = {}
     for row in reference("relative_evaporation_rates"):
         if row["solvent"] not in NOT_OURS:
@@ -255,6 +315,14 @@ def test_solvents_leave_in_the_published_order(reference: Callable, *, on_wood: 
     rates = [float(np.mean(values)) for values in published.values()]
     ours = [1.0 / minutes_to_lose(name, on_wood=on_wood) for name in published]
     assert spearmanr(rates, ours).statistic >= 0.9
+    agreement(
+        check=f"order of evaporation, rank correlation, {'wood' if on_wood else 'insulated'}",
+        source="published relative rates, tests/reference/relative_evaporation_rates.csv",
+        tolerance="at least 0.9",
+        measured=spearmanr(rates, ours).statistic,
+        unit="",
+        n=len(ours),
+    )
 
 
 # --- another solver ---
@@ -305,13 +373,30 @@ def by_scipy(coat: LaidCoat, around: Surroundings, cells: int = 60) -> tuple[flo
 @pytest.mark.parametrize("on_wood", [True, False])
 @pytest.mark.parametrize(("temp_c", "rh_frac", "heat"), [(25.0, 0.5, 4.0), (18.0, 0.85, 8.0)])
 def test_film_and_water_are_those_of_another_solver(
-    temp_c: float, rh_frac: float, heat: float, *, on_wood: bool
+    temp_c: float, rh_frac: float, heat: float, agreement: Callable, *, on_wood: bool
 ) -> None:
     around = air(temp_c, rh_frac, on_wood=on_wood, convection_w_m2k=heat)
     lowest_c, most_mol = by_scipy(medium_coat(), around)
     course = follow(medium_coat(), around)
     assert course.film_c.min() == pytest.approx(lowest_c, abs=0.1)
     assert course.water_mol_m2.max() * 18.015 == pytest.approx(most_mol * 18.015, abs=0.1)
+    source = "scipy's solve_ivp (BDF) on equations written afresh"
+    agreement(
+        check="lowest temperature of a sprayed coat",
+        source=source,
+        tolerance="0.1 K",
+        measured=furthest(course.film_c.min(), lowest_c),
+        unit="K",
+        n=1,
+    )
+    agreement(
+        check="most water condensed on a sprayed coat",
+        source=source,
+        tolerance="0.1 g/m2",
+        measured=18.015 * furthest(course.water_mol_m2.max(), most_mol),
+        unit="g/m2",
+        n=1,
+    )
 
 
 # --- balances ---

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
 from curewatch.science.kinetics import equivalent_age_h, mean_kinetic_temp_c
+from tests.validation_page import furthest, furthest_rel
 
 GAS_CONSTANT = 8.314462618
 HISTORY = st.lists(
@@ -23,7 +24,7 @@ def slope_k(text: str) -> float:
     return float(value) if name == "Q" else float(value) * 1000.0 / GAS_CONSTANT
 
 
-def test_step_profiles_come_out_to_the_last_digit(reference: Callable) -> None:
+def test_step_profiles_come_out_to_the_last_digit(reference: Callable, agreement: Callable) -> None:
     rows = [row for row in reference("equivalent_age") if "step profile" in row["item"]]
     assert len(rows) == 8
     for row in rows:
@@ -36,18 +37,36 @@ def test_step_profiles_come_out_to_the_last_digit(reference: Callable) -> None:
             reference_temp_c=reference_c,
         )
         assert age == pytest.approx(float(row["expected"]), rel=1e-9)
+        agreement(
+            check="equivalent age of a day of four temperatures",
+            source="formula of ASTM C1074, computed",
+            tolerance="1e-9 relative",
+            measured=furthest_rel(age, float(row["expected"])),
+            unit="relative",
+            n=1,
+        )
 
 
-def test_the_worked_vector_of_the_concrete_code_comes_out() -> None:
+def test_the_worked_vector_of_the_concrete_code_comes_out(agreement: Callable) -> None:
     # EN 1992-1-1:2004 equation B.10: sum of exp(13.65 - 4000/(273 + T)) dt. Its kelvin is 273 and
     # its reference 4000/13.65 K, so it is ours with T shifted by -0.15.
     temp = np.array([19.0, 20.0, 20.0, 21.0, 22.0, 23.0]) - 0.15
     days = np.array([1.0, 2.0, 1.0, 1.0, 1.0, 2.0])
     age = equivalent_age_h(temp, days * 24.0, q_k=4000.0, reference_temp_c=4000.0 / 13.65 - 273.15)
     assert age / 24.0 == pytest.approx(8.37986781, rel=1e-8)
+    agreement(
+        check="equivalent age of eight days",
+        source="EN 1992-1-1:2004, equation B.10, by a test of structuralcodes",
+        tolerance="1e-8 relative",
+        measured=furthest_rel(age / 24.0, 8.37986781),
+        unit="relative",
+        n=1,
+    )
 
 
-def test_age_factors_of_the_concrete_code_come_out(reference: Callable) -> None:
+def test_age_factors_of_the_concrete_code_come_out(
+    reference: Callable, agreement: Callable
+) -> None:
     rows = [row for row in reference("equivalent_age") if row["item"].startswith("age factor EN")]
     assert len(rows) == 6
     for row in rows:
@@ -55,20 +74,36 @@ def test_age_factors_of_the_concrete_code_come_out(reference: Callable) -> None:
         factor = equivalent_age_h(temp, 1.0, q_k=4000.0, reference_temp_c=4000.0 / 13.65 - 273.15)
         # 0.998125 at 20 degC, not 1: the code's own rounding of its reference.
         assert factor == pytest.approx(float(row["expected"]), rel=1e-9, abs=6e-10)
+        agreement(
+            check="age factor of the concrete code",
+            source="EN 1992-1-1:2004, equation B.10, by structuralcodes 0.7.2",
+            tolerance="6e-10",
+            measured=furthest(factor, float(row["expected"])),
+            unit="",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize(("steps", "expected_h"), [(1, 12.0), (4, 12.564106503)])
 def test_averaging_the_temperature_of_a_ramp_first_is_biased_low(
-    steps: int, expected_h: float
+    steps: int, expected_h: float, agreement: Callable
 ) -> None:
     edges = np.linspace(10.0, 30.0, steps + 1)
     middles = (edges[:-1] + edges[1:]) / 2.0
     age = equivalent_age_h(middles, 12.0 / steps, q_k=5000.0)
     assert age == pytest.approx(expected_h, rel=1e-8)
     assert age < 12.602409306  # the exact integral
+    agreement(
+        check="equivalent age of a ramp taken in one step and in four",
+        source="formula of ASTM C1074, computed",
+        tolerance="1e-8 relative",
+        measured=furthest_rel(age, expected_h),
+        unit="relative",
+        n=1,
+    )
 
 
-def test_mean_kinetic_temperatures_come_out(reference: Callable) -> None:
+def test_mean_kinetic_temperatures_come_out(reference: Callable, agreement: Callable) -> None:
     # USP 1079.2 / 1160 with 83.144 kJ/mol over 8.3144e-3 kJ/(K mol) = 10000 K.
     rows = [
         row
@@ -79,6 +114,14 @@ def test_mean_kinetic_temperatures_come_out(reference: Callable) -> None:
     for row in rows:
         temps = [float(t) for t in re.search(r"\[(.*)\]", row["inputs"])[1].split(",")]  # type: ignore[index]
         assert mean_kinetic_temp_c(temps) == pytest.approx(float(row["expected"]), abs=1e-6)
+        agreement(
+            check="mean kinetic temperature",
+            source="USP 1160 and 1079.2, formula with 83.144 kJ/mol, computed",
+            tolerance="1e-6 K",
+            measured=furthest(mean_kinetic_temp_c(temps), float(row["expected"])),
+            unit="K",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize(
@@ -90,9 +133,17 @@ def test_mean_kinetic_temperatures_come_out(reference: Callable) -> None:
     ],
 )
 def test_weighted_histories_have_their_mean_kinetic_temperature(
-    temps: list[float], hours: float | list[float], expected_c: float
+    temps: list[float], hours: float | list[float], expected_c: float, agreement: Callable
 ) -> None:
     assert mean_kinetic_temp_c(temps, hours) == pytest.approx(expected_c, abs=1e-6)
+    agreement(
+        check="mean kinetic temperature, weighted by hours",
+        source="USP 1160 and 1079.2, formula with 83.144 kJ/mol, computed",
+        tolerance="1e-6 K",
+        measured=furthest(mean_kinetic_temp_c(temps, hours), expected_c),
+        unit="K",
+        n=1,
+    )
 
 
 @given(history=HISTORY, q_k=st.floats(1000.0, 15000.0))

@@ -24,6 +24,7 @@ from curewatch.science.evaporation import (
 )
 from curewatch.science.heat_transfer import heat_transfer_w_m2k
 from curewatch.science.solvents import SOLVENTS, solvent_pressure_pa
+from tests.validation_page import furthest_pct
 
 STILL = WaterDrying()
 NOTHING_COLDER_K = 5.0
@@ -119,7 +120,7 @@ def test_every_believed_temperature_is_inside_the_curves_range(solvent: str) -> 
 
 @pytest.mark.parametrize("solvent", sorted(SOLVENTS))
 def test_ratios_between_two_temperatures_agree_between_handbooks_in_their_own_ranges(
-    reference: Callable, solvent: str
+    reference: Callable, agreement: Callable, solvent: str
 ) -> None:
     rows = [row for row in reference("vapour_pressure_coefficients") if row["name"] == solvent]
     assert len(rows) == 3
@@ -132,17 +133,33 @@ def test_ratios_between_two_temperatures_agree_between_handbooks_in_their_own_ra
         # a ratio has it twice.
         spread = 2.0 * {"n-butyl acetate": 0.11, "ethanol": 0.04, "toluene": 0.01}[solvent]
         assert ours[1] / ours[0] == pytest.approx(theirs, rel=spread), row["equation"]
+        agreement(
+            check=f"growth of the vapour pressure of {solvent} over 25 K",
+            source="three handbooks, tests/reference/vapour_pressure_coefficients.csv",
+            tolerance=f"{100.0 * spread:g} %",
+            measured=furthest_pct(ours[1] / ours[0], theirs),
+            unit="%",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize(("solvent", "fluid"), [("ethanol", "Ethanol"), ("toluene", "Toluene")])
 @pytest.mark.parametrize("temp_c", [5.0, 10.0, 15.0, 27.0, 35.0])
 def test_ratios_to_the_reference_temperature_are_those_of_an_equation_of_state(
-    solvent: str, fluid: str, temp_c: float
+    solvent: str, fluid: str, temp_c: float, agreement: Callable
 ) -> None:
     ours = solvent_pressure_pa(np.array([temp_c, 21.0]), solvent)
     theirs = [PropsSI("P", "T", t + 273.15, "Q", 0, fluid) for t in (temp_c, 21.0)]
     # 1 %: the better handbook tables differ by 0.4 to 1 % at one temperature.
     assert ours[0] / ours[1] == pytest.approx(theirs[0] / theirs[1], rel=0.01)
+    agreement(
+        check=f"vapour pressure of {solvent} over that at 21 degC, 5 to 35 degC",
+        source="equation of state by CoolProp, run beside it",
+        tolerance="1 %",
+        measured=furthest_pct(ours[0] / ours[1], theirs[0] / theirs[1]),
+        unit="%",
+        n=1,
+    )
 
 
 def test_humidity_has_no_part_in_a_solvent_rate() -> None:

@@ -22,6 +22,7 @@ from curewatch.science.film import (
     remaining_um,
 )
 from curewatch.science.kinetics import CureLaw, rate, running_hours
+from tests.validation_page import furthest, furthest_rel
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -90,7 +91,7 @@ def two_coats_on_nodes(nodes_a_coat: int, gap_h: float, after_h: FloatArray) -> 
 
 
 @pytest.mark.parametrize("gap_h", [1.2, 24.0])
-def test_two_coats_dry_as_a_fine_grid_solver_says(gap_h: float) -> None:
+def test_two_coats_dry_as_a_fine_grid_solver_says(gap_h: float, agreement: Callable) -> None:
     after_h = np.array([0.0, 0.25, 1.0, 4.0, 12.0, 24.0])
     coarse, fine = (two_coats_on_nodes(nodes, gap_h, after_h) for nodes in (100, 200))
     solver = (4.0 * fine - coarse) / 3.0
@@ -101,9 +102,26 @@ def test_two_coats_dry_as_a_fine_grid_solver_says(gap_h: float) -> None:
     )
     # Relative to what the second coat found and added.
     np.testing.assert_allclose((4.0 * fine - coarse) / 3.0, solver, rtol=0, atol=1e-6 * solver[0])
+    source = "scipy's solve_ivp (LSODA) on a fine grid of nodes"
+    agreement(
+        check="two coats, what is still to come, converged grid",
+        source=source,
+        tolerance="1e-6 of what was held",
+        measured=furthest((4.0 * fine - coarse) / 3.0, solver) / solver[0],
+        unit="of what was held",
+        n=solver.size,
+    )
 
     ours = remaining_um([0.0, gap_h], gap_h + after_h, **WATERBORNE)
     np.testing.assert_allclose(ours, solver, rtol=0, atol=1.5e-3 * solver[0])
+    agreement(
+        check="two coats, what is still to come, eight cells a coat as used",
+        source=source,
+        tolerance="0.0015 of what was held",
+        measured=furthest(ours, solver) / solver[0],
+        unit="of what was held",
+        n=solver.size,
+    )
 
 
 def office_days(first: str, days: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -143,7 +161,7 @@ def dry_in_real_time(
     return solved.y[:, -1]
 
 
-def test_real_time_in_a_real_room_is_the_film_at_effective_hours() -> None:
+def test_real_time_in_a_real_room_is_the_film_at_effective_hours(agreement: Callable) -> None:
     minutes_h, temp_c, rh_frac = office_days("2015-02-11T18:00:00", 4.0)
     law = CureLaw(55.0, humidity_exponent=0.3, lower_limit_c=15.0)
     rates = rate(temp_c, rh_frac, law)
@@ -176,6 +194,14 @@ def test_real_time_in_a_real_room_is_the_film_at_effective_hours() -> None:
     # The same cells, so that only the change of time is on trial; the clock's trapezoid and the
     # solver's corners cost a millionth between them.
     assert film.remaining_um(clock(72.0)) == pytest.approx(left, rel=2e-6)
+    agreement(
+        check="four coats in a real room, effective hours against real time",
+        source="scipy's solve_ivp (DOP853) along the office record",
+        tolerance="2e-6 relative",
+        measured=furthest_rel(film.remaining_um(clock(72.0)), left),
+        unit="relative",
+        n=1,
+    )
     # Wall hours are not the film's time: had they been taken, the answer would be another.
     naive = Stack.laid(wall_h, **WATERBORNE, cells_per_coat=cells).remaining_um(72.0)
     assert abs(naive - left) > 0.05 * left

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from curewatch.science.film import Stack
+from tests.validation_page import furthest, furthest_rel
 
 Rows = list[dict[str, str]]
 LAID_FRAC = 0.1
@@ -50,13 +51,21 @@ def rows_by(rows: Rows, key: str) -> dict[float, Rows]:
 
 
 def test_every_published_share_given_off_is_met_to_a_millionth(
-    reference: Callable, column: Callable
+    reference: Callable, column: Callable, agreement: Callable
 ) -> None:
     rows = reference("desorption_plane_sheet")
     assert len(rows) == 72
     for transfer, group in rows_by(rows, "L").items():
         share = share_given_off(transfer, column(group, "Fo_Dt_over_a2"))
         np.testing.assert_allclose(share, column(group, "Mt_over_Minf"), rtol=0, atol=1e-6)
+        agreement(
+            check="share of a coat's volatiles given off, converged grid",
+            source="J. Crank, The Mathematics of Diffusion (1975), equations 4.18, 4.20, 4.53",
+            tolerance="1e-6 of what was held",
+            measured=furthest(share, column(group, "Mt_over_Minf")),
+            unit="of what was held",
+            n=len(group),
+        )
 
 
 def test_what_is_left_and_what_has_gone_are_the_whole_series(
@@ -68,7 +77,9 @@ def test_what_is_left_and_what_has_gone_are_the_whole_series(
         np.testing.assert_allclose(left, 1.0 - column(group, "Mt_over_Minf"), rtol=0, atol=1e-6)
 
 
-def test_the_decay_rates_are_the_squares_of_the_tabled_roots(reference: Callable) -> None:
+def test_the_decay_rates_are_the_squares_of_the_tabled_roots(
+    reference: Callable, agreement: Callable
+) -> None:
     rows = reference("roots_beta_tan_beta")
     assert len(rows) == 172
     for transfer, group in rows_by(rows, "L").items():
@@ -76,12 +87,30 @@ def test_the_decay_rates_are_the_squares_of_the_tabled_roots(reference: Callable
         for row in group:
             root = math.sqrt(rate[int(row["n"]) - 1])
             assert root == pytest.approx(float(row["root_computed"]), rel=1e-6)
+            agreement(
+                check="roots of beta tan beta = L, converged grid",
+                source="computed with mpmath to thirteen digits",
+                tolerance="1e-6 relative",
+                measured=furthest_rel(root, float(row["root_computed"])),
+                unit="relative",
+                n=1,
+            )
             if row["root_published_4dec"]:
                 # Printed to four decimals.
                 assert root == pytest.approx(float(row["root_published_4dec"]), abs=6e-5)
+                agreement(
+                    check="roots of beta tan beta = L, four printed decimals",
+                    source="a reprint of Crank's table 4.1 (1975), the original from memory",
+                    tolerance="6e-5",
+                    measured=furthest(root, float(row["root_published_4dec"])),
+                    unit="",
+                    n=1,
+                )
 
 
-def test_late_in_the_day_one_term_of_the_plane_wall_table_is_enough(reference: Callable) -> None:
+def test_late_in_the_day_one_term_of_the_plane_wall_table_is_enough(
+    reference: Callable, agreement: Callable
+) -> None:
     rows = reference("plane_wall_one_term")
     assert len(rows) == 29
     fourier = 3.0  # the second term has died down to exp(-27) and less
@@ -94,17 +123,34 @@ def test_late_in_the_day_one_term_of_the_plane_wall_table_is_enough(reference: C
         )
         # Four printed decimals of the coefficient; the cell's middle is half a cell off the wood.
         assert at_the_wood / first_term == pytest.approx(float(row["C1_table"]), abs=6e-5)
+        agreement(
+            check="coefficient of the first term of the plane wall",
+            source="Incropera, table 5.1; Cengel, table 4-2 (from memory, confirmed by computing)",
+            tolerance="6e-5",
+            measured=furthest(at_the_wood / first_term, float(row["C1_table"])),
+            unit="",
+            n=1,
+        )
 
 
 def wood_side_frac(stack: Stack, now_h: float) -> float:
     return float(stack.profile(now_h).volatile_frac[0])
 
 
-def test_at_first_the_loss_goes_with_the_square_root_of_time() -> None:
+def test_at_first_the_loss_goes_with_the_square_root_of_time(agreement: Callable) -> None:
     fourier = np.array([1e-3, 3e-3, 1e-2, 3e-2])
     # Crank 1975, equation 4.20; its next term is 4 ierfc(1/sqrt(Fo)), under 1e-5 of it here.
     np.testing.assert_allclose(
         share_given_off(math.inf, fourier), 2.0 * np.sqrt(fourier / math.pi), rtol=1e-5
+    )
+    ours, theirs = share_given_off(math.inf, fourier), 2.0 * np.sqrt(fourier / math.pi)
+    agreement(
+        check="share given off at first, with the square root of time",
+        source="J. Crank, The Mathematics of Diffusion (1975), equation 4.20",
+        tolerance="1e-5 relative",
+        measured=furthest_rel(ours, theirs),
+        unit="relative",
+        n=ours.size,
     )
 
 

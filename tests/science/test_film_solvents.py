@@ -13,6 +13,7 @@ from curewatch.science.film_solvents import (
     diffusivity_m2_s,
 )
 from curewatch.science.solvents import VapourPressureCurve
+from tests.validation_page import furthest_pct
 
 NAMES = sorted(FILM_SOLVENTS)
 
@@ -78,29 +79,67 @@ def test_vapour_pressures_lie_inside_the_handbooks_spread(reference: Callable, n
 
 
 @pytest.mark.parametrize("name", SEVERAL)
-def test_heats_of_vaporisation_agree_with_the_handbooks(reference: Callable, name: str) -> None:
+def test_heats_of_vaporisation_agree_with_the_handbooks(
+    reference: Callable, agreement: Callable, name: str
+) -> None:
     # 3 %: the spread of the handbooks for 2-propanol, the widest.
     for table in handbooks(reference, name, "molar heat of vaporisation"):
         assert FILM_SOLVENTS[name].vaporisation_j_mol == pytest.approx(table, rel=0.03)
+        agreement(
+            check="heat of vaporisation of the solvents at 25 degC",
+            source="several handbooks, tests/reference/film_solvent_handbooks.csv",
+            tolerance="3 %",
+            measured=furthest_pct(FILM_SOLVENTS[name].vaporisation_j_mol, table),
+            unit="%",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize("name", SEVERAL)
-def test_diffusivities_are_fullers_and_near_measured_ones(reference: Callable, name: str) -> None:
+def test_diffusivities_are_fullers_and_near_measured_ones(
+    reference: Callable, agreement: Callable, name: str
+) -> None:
     ours = diffusivity_m2_s(FILM_SOLVENTS[name], 25.0)
     (fuller,) = handbooks(reference, name, "diffusivity in air, 1 atm")
     assert ours == pytest.approx(fuller, rel=1e-3)
+    agreement(
+        check="diffusivity of the solvents in air at 25 degC, computed",
+        source="method of Fuller, tests/reference/film_solvent_handbooks.csv",
+        tolerance="0.1 %",
+        measured=furthest_pct(ours, fuller),
+        unit="%",
+        n=1,
+    )
     for measured in handbooks(reference, name, "diffusivity in air, 1 atm (measured)"):
         assert ours == pytest.approx(measured, rel=0.11)
+        agreement(
+            check="diffusivity of the solvents in air at 25 degC, measured",
+            source="handbook values from memory, tests/reference/film_solvent_handbooks.csv",
+            tolerance="11 %",
+            measured=furthest_pct(ours, measured),
+            unit="%",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize("temp_c", [0.0, 20.0, 40.0])
-def test_airs_own_heat_diffuses_as_a_reference_equation_says(temp_c: float) -> None:
+def test_airs_own_heat_diffuses_as_a_reference_equation_says(
+    temp_c: float, agreement: Callable
+) -> None:
     temp_k = temp_c + 273.15
     conductivity, density, heat = (
         PropsSI(of, "T", temp_k, "P", 101325.0, "Air") for of in ("L", "D", "C")
     )
     scaled = AIR_HEAT_DIFFUSIVITY_M2_S * (temp_k / 293.15) ** 1.75
     assert scaled == pytest.approx(conductivity / (density * heat), rel=0.015)
+    agreement(
+        check="diffusivity of heat in air, 0 to 40 degC",
+        source="CoolProp, run beside it",
+        tolerance="1.5 %",
+        measured=furthest_pct(scaled, conductivity / (density * heat)),
+        unit="%",
+        n=1,
+    )
 
 
 @pytest.mark.parametrize(
@@ -108,7 +147,7 @@ def test_airs_own_heat_diffuses_as_a_reference_equation_says(temp_c: float) -> N
 )
 @pytest.mark.parametrize("temp_c", [0.0, 15.0, 35.0])
 def test_pressure_and_heat_follow_a_reference_equation_over_a_rooms_range(
-    name: str, fluid: str, temp_c: float
+    name: str, fluid: str, temp_c: float, agreement: Callable
 ) -> None:
     solvent, temp_k = FILM_SOLVENTS[name], temp_c + 273.15
     heat = PropsSI("Hmolar", "T", temp_k, "Q", 1, fluid) - PropsSI(
@@ -117,6 +156,23 @@ def test_pressure_and_heat_follow_a_reference_equation_over_a_rooms_range(
     assert watson(solvent, temp_c) == pytest.approx(heat, rel=0.02)
     pressure = PropsSI("P", "T", temp_k, "Q", 0, fluid)
     assert pressure_pa(solvent.curve, temp_c) == pytest.approx(pressure, rel=0.02)
+    source = "equation of state by CoolProp, run beside it"
+    agreement(
+        check=f"heat of vaporisation of {name}, 0 to 35 degC",
+        source=source,
+        tolerance="2 %",
+        measured=furthest_pct(watson(solvent, temp_c), heat),
+        unit="%",
+        n=1,
+    )
+    agreement(
+        check=f"vapour pressure of {name}, 0 to 35 degC",
+        source=source,
+        tolerance="2 %",
+        measured=furthest_pct(pressure_pa(solvent.curve, temp_c), pressure),
+        unit="%",
+        n=1,
+    )
 
 
 def watson(solvent: FilmSolvent, temp_c: float) -> float:

@@ -1,5 +1,7 @@
 """Heat transfer to a hanging body: air properties, both limits of the correlation, its anchors."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -15,6 +17,7 @@ from curewatch.science.heat_transfer import (
     heat_transfer_w_m2k,
     radiation_w_m2k,
 )
+from tests.validation_page import furthest_pct
 
 
 def air(name: str, temp_c: float, p_pa: float = 101325.0) -> float:
@@ -44,11 +47,20 @@ def textbook_w_m2k(speed_m_s: float, difference_k: float, mean_c: float, p_pa: f
 @pytest.mark.parametrize("mean_c", [0.0, 19.0, 40.0])
 @pytest.mark.parametrize("p_pa", [101325.0, 84000.0])
 def test_heat_transfer_is_the_textbook_correlation_with_library_air(
-    speed_m_s: float, mean_c: float, p_pa: float
+    speed_m_s: float, mean_c: float, p_pa: float, agreement: Callable
 ) -> None:
     ours = heat_transfer_w_m2k(speed_m_s, 4.0, mean_temp_c=mean_c, p_pa=p_pa)
     # 2 %: simplified air properties; the correlations themselves carry 20 %.
-    assert ours == pytest.approx(textbook_w_m2k(speed_m_s, 4.0, mean_c, p_pa), rel=0.02)
+    theirs = textbook_w_m2k(speed_m_s, 4.0, mean_c, p_pa)
+    assert ours == pytest.approx(theirs, rel=0.02)
+    agreement(
+        check="heat transfer to a hanging panel, 0 to 40 degC, 0 to 2 m/s, 101.3 and 84 kPa",
+        source="Churchill and Chu (1975), equation 9, and laminar plate flow, air by CoolProp",
+        tolerance="2 %",
+        measured=furthest_pct(ours, theirs),
+        unit="%",
+        n=1,
+    )
 
 
 def test_natural_convection_is_about_two_and_a_half_watts() -> None:
@@ -77,11 +89,27 @@ def test_faster_air_brings_more_heat(one: float, other: float, difference_k: flo
     assert brought[0] <= brought[1] * (1.0 + 1e-12)
 
 
-def test_the_constants_for_air_are_those_of_a_reference_equation() -> None:
+def test_the_constants_for_air_are_those_of_a_reference_equation(agreement: Callable) -> None:
     for temp_c in (0.0, 20.0, 40.0):
         prandtl = air("C", temp_c) * air("V", temp_c) / air("L", temp_c)
         assert prandtl == pytest.approx(AIR_PRANDTL, rel=0.01)
         assert air("C", temp_c) == pytest.approx(AIR_HEAT_J_KGK, rel=0.002)
+        agreement(
+            check="Prandtl number of air, 0 to 40 degC",
+            source="CoolProp, run beside it",
+            tolerance="1 %",
+            measured=furthest_pct(prandtl, AIR_PRANDTL),
+            unit="%",
+            n=1,
+        )
+        agreement(
+            check="specific heat of air, 0 to 40 degC",
+            source="CoolProp, run beside it",
+            tolerance="0.2 %",
+            measured=furthest_pct(air("C", temp_c), AIR_HEAT_J_KGK),
+            unit="%",
+            n=1,
+        )
 
 
 def test_radiation_matches_the_difference_of_fourth_powers() -> None:

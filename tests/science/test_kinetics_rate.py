@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
 from curewatch.science.kinetics import CureLaw, rate, rate_unchecked, spread
+from tests.validation_page import furthest, furthest_pct
 
 GAS_CONSTANT = 8.314462618
 LIMITED = CureLaw(55.0, humidity_exponent=0.3, lower_limit_c=15.0, upper_limit_c=32.0)
@@ -36,7 +37,9 @@ def test_an_hour_at_the_reference_climate_is_an_hour() -> None:
     assert rate(23.0, 0.45, law) == pytest.approx(1.0, abs=1e-12)
 
 
-def test_age_factors_are_those_of_the_concrete_standard(reference: Callable) -> None:
+def test_age_factors_are_those_of_the_concrete_standard(
+    reference: Callable, agreement: Callable
+) -> None:
     rows = [
         row for row in reference("equivalent_age") if row["item"].startswith("age factor C1074")
     ]
@@ -48,6 +51,14 @@ def test_age_factors_are_those_of_the_concrete_standard(reference: Callable) -> 
         law = CureLaw(5000.0 * GAS_CONSTANT / 1000.0, reference_temp_c=reference_c)
         # Pure algebra: to the last printed digit.
         assert rate(temp_c, 0.5, law) == pytest.approx(float(row["expected"]), rel=1e-9, abs=6e-10)
+        agreement(
+            check="age factor of the cure clock, 0 to 40 degC",
+            source="formula of ASTM C1074, computed to nine decimals",
+            tolerance="6e-10",
+            measured=furthest(rate(temp_c, 0.5, law), float(row["expected"])),
+            unit="",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize(
@@ -55,10 +66,18 @@ def test_age_factors_are_those_of_the_concrete_standard(reference: Callable) -> 
     [(20.0, 10.0, 47.84), (25.0, 15.0, 49.51), (30.0, 20.0, 51.22), (40.0, 30.0, 54.71)],
 )
 def test_ten_degrees_double_it_at_the_energies_that_say_so(
-    warmer_c: float, colder_c: float, ea_kj_mol: float
+    warmer_c: float, colder_c: float, ea_kj_mol: float, agreement: Callable
 ) -> None:
     warm, cold = rate([warmer_c, colder_c], 0.5, CureLaw(ea_kj_mol))
     assert warm / cold == pytest.approx(2.0, rel=1e-4)
+    agreement(
+        check="activation energies at which ten degrees double the rate",
+        source="R ln 2 over the difference of inverse temperatures, two decimals",
+        tolerance="0.01 %",
+        measured=furthest_pct(warm / cold, 2.0),
+        unit="%",
+        n=1,
+    )
 
 
 @given(one=TEMPS, other=TEMPS)

@@ -4,6 +4,7 @@ import itertools
 import math
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from statistics import NormalDist
 
@@ -24,6 +25,7 @@ from curewatch.science.learning import (
     prior_for,
     ready_probability,
 )
+from tests.validation_page import furthest
 
 RULE = prior_for("common-practice")
 MEMORY = prior_for("from-memory")
@@ -68,7 +70,7 @@ def by_quadrature(findings: list[Finding], prior: PacePrior, ask: float) -> tupl
     ],
 )
 def test_the_grid_agrees_with_adaptive_quadrature(
-    findings: list[Finding], prior: PacePrior
+    findings: list[Finding], prior: PacePrior, agreement: Callable
 ) -> None:
     learnt = learn(findings, prior)
     mean, chance = by_quadrature(findings, prior, math.log(0.9))
@@ -76,16 +78,44 @@ def test_the_grid_agrees_with_adaptive_quadrature(
     assert learnt.posterior.weight @ learnt.posterior.ln_pace == pytest.approx(mean, abs=2e-6)
     found = ready_probability(0.9, 0.0, required_h=1.0, posterior=learnt.posterior)
     assert found == pytest.approx(chance, abs=2e-6)
+    source = "adaptive quadrature of scipy (QUADPACK)"
+    ours = learnt.posterior.weight @ learnt.posterior.ln_pace
+    agreement(
+        check="mean logarithm of the pace after outcomes",
+        source=source,
+        tolerance="2e-6",
+        measured=furthest(ours, mean),
+        unit="",
+        n=1,
+    )
+    agreement(
+        check="chance that a piece is ready after outcomes",
+        source=source,
+        tolerance="2e-6",
+        measured=furthest(found, chance),
+        unit="",
+        n=1,
+    )
 
 
 @pytest.mark.parametrize("prior", [RULE, MEMORY])
 @pytest.mark.parametrize("se_rel", [0.0, 0.1, 0.5])
-def test_with_no_outcomes_the_chance_is_a_normal_one(prior: PacePrior, se_rel: float) -> None:
+def test_with_no_outcomes_the_chance_is_a_normal_one(
+    prior: PacePrior, se_rel: float, agreement: Callable
+) -> None:
     spread = math.sqrt(0.15**2 + se_rel**2 + prior.spread_ln**2)
     for ratio in (0.3, 0.8, 1.0, 1.7):
         expected = PHI((math.log(ratio) - prior.centre_ln) / spread)
         found = ready_probability(60.0 * ratio, se_rel, required_h=60.0, posterior=_none(prior))
         assert found == pytest.approx(expected, abs=1e-6)
+        agreement(
+            check="chance that a piece is ready with no outcomes",
+            source="closed form, normal distribution",
+            tolerance="1e-6",
+            measured=furthest(found, expected),
+            unit="",
+            n=1,
+        )
 
 
 def _none(prior: PacePrior) -> Posterior:

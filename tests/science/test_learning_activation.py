@@ -1,6 +1,7 @@
 """Activation energy from a data sheet's times: by hand, by scipy, and from scattered times."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from scipy.stats import linregress, t
 
 from curewatch.errors import BadInput
 from curewatch.science.activation import activation_energy
+from tests.validation_page import furthest_rel
 
 GAS_CONSTANT = 8.314462618
 
@@ -26,22 +28,41 @@ GAS_CONSTANT = 8.314462618
     ],
 )
 def test_two_times_give_the_energy_worked_by_hand(
-    temp_c: tuple[float, float], hours: tuple[float, float], expected_kj_mol: float
+    temp_c: tuple[float, float],
+    hours: tuple[float, float],
+    expected_kj_mol: float,
+    agreement: Callable,
 ) -> None:
     found = activation_energy(temp_c, hours)
     assert found.ea_kj_mol == pytest.approx(expected_kj_mol, rel=2e-5)
+    agreement(
+        check="activation energy from two times of a data sheet",
+        source="worked by hand, six digits",
+        tolerance="2e-5 relative",
+        measured=furthest_rel(found.ea_kj_mol, expected_kj_mol),
+        unit="relative",
+        n=1,
+    )
     assert (found.se_kj_mol, found.points) == (None, 2)
     turned = activation_energy(temp_c[::-1], hours[::-1])
     assert turned.ea_kj_mol == pytest.approx(found.ea_kj_mol, rel=1e-12)
 
 
-def test_more_times_give_what_scipy_fits() -> None:
+def test_more_times_give_what_scipy_fits(agreement: Callable) -> None:
     temp_c, hours = [10.0, 15.0, 23.0, 35.0, 60.0], [30.0, 18.0, 9.0, 3.5, 0.9]
     line = linregress(1.0 / (np.array(temp_c) + 273.15), np.log(hours))
     found = activation_energy(temp_c, hours)
     assert found.ea_kj_mol == pytest.approx(line.slope * GAS_CONSTANT / 1000.0, rel=1e-10)
     assert found.se_kj_mol == pytest.approx(line.stderr * GAS_CONSTANT / 1000.0, rel=1e-9)
     assert found.points == 5
+    agreement(
+        check="activation energy from five times of a data sheet",
+        source="linregress of scipy",
+        tolerance="1e-10 relative",
+        measured=furthest_rel(found.ea_kj_mol, line.slope * GAS_CONSTANT / 1000.0),
+        unit="relative",
+        n=1,
+    )
 
 
 @given(
@@ -62,7 +83,9 @@ def test_exact_times_give_the_planted_energy(
     assert found.se_kj_mol == pytest.approx(0.0, abs=1e-6)
 
 
-def test_the_standard_error_covers_the_planted_energy_as_often_as_it_says() -> None:
+def test_the_standard_error_covers_the_planted_energy_as_often_as_it_says(
+    agreement: Callable,
+) -> None:
     rng = np.random.default_rng(20)
     temp_c = [10.0, 16.0, 23.0, 30.0, 40.0]
     reach = t.ppf(0.95, df=3)
@@ -73,6 +96,14 @@ def test_the_standard_error_covers_the_planted_energy_as_often_as_it_says() -> N
         assert found.se_kj_mol is not None
         inside += abs(found.ea_kj_mol - 55.0) <= reach * found.se_kj_mol
     assert 0.87 < inside / 1000 < 0.93  # 0.90 by theory, three standard errors of the count
+    agreement(
+        check="activation energy inside its 90 % interval, scattered times",
+        source="planted energy, 1000 synthetic data sheets",
+        tolerance="87 to 93 %",
+        measured=100.0 * inside / 1000,
+        unit="%",
+        n=1000,
+    )
 
 
 @pytest.mark.parametrize(

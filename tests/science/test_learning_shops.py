@@ -5,6 +5,7 @@ outcomes in a hundred are noted wrongly. Pieces are tested when the tool calls t
 them at once and half up to a quarter later.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,20 +61,46 @@ def shops(request: pytest.FixtureRequest) -> list[Told]:
 
 
 def test_the_90_percent_interval_holds_the_pace_in_85_to_95_of_100_shops(
-    shops: list[Told],
+    shops: list[Told], agreement: Callable
 ) -> None:
     assert 0.85 <= np.mean([told.inside for told in shops]) <= 0.95
+    agreement(
+        check="pace inside its 90 % interval after 14 pieces",
+        source="paces planted in synthetic shops, two priors",
+        tolerance="85 to 95 %",
+        measured=100.0 * np.mean([told.inside for told in shops]),
+        unit="%",
+        n=len(shops),
+    )
 
 
-def test_at_most_12_in_100_pieces_that_obeyed_the_tool_were_too_early(shops: list[Told]) -> None:
+def test_at_most_12_in_100_pieces_that_obeyed_the_tool_were_too_early(
+    shops: list[Told], agreement: Callable
+) -> None:
     share = sum(told.too_early for told in shops) / (SHOPS * PIECES)
     assert 0.01 < share <= 0.12  # at nothing at all the tool would keep people waiting for no gain
+    agreement(
+        check="pieces that obeyed and were still too early",
+        source="paces planted in synthetic shops, two priors",
+        tolerance="1 to 12 %",
+        measured=100.0 * share,
+        unit="%",
+        n=SHOPS * PIECES,
+    )
 
 
-def test_films_are_fine_as_often_as_was_promised(shops: list[Told]) -> None:
+def test_films_are_fine_as_often_as_was_promised(shops: list[Told], agreement: Callable) -> None:
     promised = sum(told.promised for told in shops) / (SHOPS * PIECES)
     fine = 1.0 - sum(told.too_early for told in shops) / (SHOPS * PIECES)
     assert fine == pytest.approx(promised, abs=0.012)  # shops differ: three standard errors
+    agreement(
+        check="share of fine pieces against the chance promised, in hundredths",
+        source="paces planted in synthetic shops, two priors",
+        tolerance="1.2 %",
+        measured=100.0 * abs(fine - promised),
+        unit="%",
+        n=SHOPS * PIECES,
+    )
 
 
 def test_one_mistaken_outcome_in_twenty_moves_the_wait_by_under_a_tenth() -> None:

@@ -6,6 +6,7 @@ where the records come from. A typical year joins months of different years, so 
 across a join.
 """
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -84,7 +85,7 @@ def shown(where: str, rows: tuple[Hindcast, ...]) -> None:
 @pytest.mark.parametrize("law", [*LAWS, *UNSEEN_LAWS])
 @pytest.mark.parametrize("station", ["greensboro", "sand-point"])
 def test_on_a_year_outdoors_the_band_covers_and_the_error_beats_the_simple_rules(
-    station: str, law: str
+    station: str, law: str, agreement: Callable
 ) -> None:
     rows = hindcast(year(station, (LAWS | UNSEEN_LAWS)[law]), 3600.0, horizons_h=(24, 72))
     shown(f"{station}, {law}", rows)
@@ -94,10 +95,31 @@ def test_on_a_year_outdoors_the_band_covers_and_the_error_beats_the_simple_rules
         assert row.rmse_pct is not None
         assert 75.0 <= row.coverage_80_pct <= 85.0
         assert row.rmse_pct <= better(row)
+        place = {"greensboro": "Greensboro", "sand-point": "Sand Point"}[station]
+        about = f"outlook of {row.horizon_h} h, six laws, {place} outdoors"
+        source = f"hindcast on the typical weather year of {place}"
+        agreement(
+            check=f"{about}: the 80 % band holds",
+            source=source,
+            tolerance="75 to 85 %",
+            measured=row.coverage_80_pct,
+            unit="%",
+            n=row.n,
+        )
+        agreement(
+            check=f"{about}: error over the better simple rule",
+            source=source,
+            tolerance="1",
+            measured=row.rmse_pct / better(row),
+            unit="",
+            n=row.n,
+        )
 
 
 @pytest.mark.parametrize("law", LAWS)
-def test_in_the_office_the_error_is_no_worse_than_the_simple_rules(law: str) -> None:
+def test_in_the_office_the_error_is_no_worse_than_the_simple_rules(
+    law: str, agreement: Callable
+) -> None:
     rows = hindcast(office(LAWS[law]), 60.0, horizons_h=(24, 72))
     shown(f"office, {law}", rows)
     for row in rows:
@@ -106,6 +128,14 @@ def test_in_the_office_the_error_is_no_worse_than_the_simple_rules(law: str) -> 
         assert row.n > 50
         assert row.rmse_pct is not None
         assert row.rmse_pct <= better(row)
+        agreement(
+            check=f"outlook of {row.horizon_h} h, an office: error over the better simple rule",
+            source="hindcast on the office record of February 2015",
+            tolerance="1",
+            measured=row.rmse_pct / better(row),
+            unit="",
+            n=row.n,
+        )
 
 
 @pytest.mark.parametrize("station", ["greensboro", "sand-point"])

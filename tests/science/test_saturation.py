@@ -17,17 +17,28 @@ from curewatch.science.saturation import (
     water_pressure_pa,
     water_slope_per_k,
 )
+from tests.validation_page import furthest_pct
 
 
 @pytest.mark.parametrize("phase", ["water", "ice"])
 def test_saturation_pressure_meets_every_published_value_within_its_tolerance(
-    reference: Callable, column: Callable, phase: str
+    reference: Callable, column: Callable, agreement: Callable, phase: str
 ) -> None:
     rows = [row for row in reference("saturation_pressure") if row["phase"] == phase]
     ours = saturation_pressure_pa(column(rows, "t_C"), over=phase)  # type: ignore[arg-type]
     error = np.abs(ours / column(rows, "p_sat_Pa") - 1.0)
     assert len(rows) >= 10
     assert np.all(error <= column(rows, "tolerance_rel")), rows[int(np.argmax(error))]
+    for row, off in zip(rows, error, strict=True):
+        tolerance = f"{100.0 * float(row['tolerance_rel']):g} %"
+        agreement(
+            check=f"saturation pressure over {phase}, to {tolerance}, {row['source'].split()[0]}",
+            source=row["source"],
+            tolerance=tolerance,
+            measured=100.0 * off,
+            unit="%",
+            n=1,
+        )
 
 
 def test_supercooled_water_is_within_half_a_percent_of_murphy_and_koop_at_minus_33() -> None:
@@ -57,10 +68,19 @@ def test_saturation_pressure_rises_with_temperature_over_its_whole_range() -> No
     assert np.all(np.diff(saturation_pressure_pa(np.linspace(-100.0, 0.0, 1001), "ice")) > 0.0)
 
 
-def test_water_and_ice_meet_at_the_triple_point() -> None:
+def test_water_and_ice_meet_at_the_triple_point(agreement: Callable) -> None:
     # 611.657 Pa at 0.01 degC: L. A. Guildner et al., J. Res. NBS 80A, 505 (1976).
     assert saturation_pressure_pa(0.01) == pytest.approx(611.657, rel=1e-4)
     assert saturation_pressure_pa(0.01, over="ice") == pytest.approx(611.657, rel=1e-4)
+    ours = [saturation_pressure_pa(0.01), saturation_pressure_pa(0.01, over="ice")]
+    agreement(
+        check="vapour pressure of water and ice at the triple point",
+        source="L. A. Guildner et al., J. Res. NBS 80A, 505 (1976)",
+        tolerance="0.01 %",
+        measured=furthest_pct(ours, 611.657),
+        unit="%",
+        n=2,
+    )
 
 
 def test_below_freezing_water_holds_more_vapour_than_ice() -> None:

@@ -5,6 +5,7 @@ A check of consistency: dew point, temperature and humidity of the file belong t
 point where that is below 0 degC; tests/data/README.md tells where it comes from.
 """
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -49,7 +50,7 @@ def away_from_month_joins(months: FloatArray) -> npt.NDArray[np.bool_]:
 
 
 def test_every_hour_away_from_a_month_join_lies_inside_what_rounding_allows(
-    year: FloatArray,
+    year: FloatArray, agreement: Callable
 ) -> None:
     temp, dew, rh, months = year.T
     keep = away_from_month_joins(months)
@@ -58,14 +59,34 @@ def test_every_hour_away_from_a_month_join_lies_inside_what_rounding_allows(
     assert np.sum(keep) == 8616
     assert np.all((dew >= lowest - 1e-9)[keep])
     assert np.all((dew <= highest + 1e-9)[keep])
+    outside = np.maximum(lowest - dew, dew - highest)[keep]
+    agreement(
+        check="dew or frost point of a year of outdoor air, beyond the file's rounding",
+        source="typical weather year of Sand Point, its own dew point column",
+        tolerance="1e-9 K",
+        measured=max(outside.max(), 0.0),
+        unit="K",
+        n=outside.size,
+    )
 
 
-def test_half_of_the_year_is_within_five_hundredths_of_a_kelvin(year: FloatArray) -> None:
+def test_half_of_the_year_is_within_five_hundredths_of_a_kelvin(
+    year: FloatArray, agreement: Callable
+) -> None:
     temp, dew, rh, _ = year.T
     error = np.abs(by_the_files_convention(temp, rh / 100.0) - dew)
     # Measured with the handbook's equations by others: median 0.045, 95 % 0.092 K.
     assert np.median(error) < 0.05
     assert np.percentile(error, 95) < 0.1
+    for share, allowed in ((50, "0.05 K"), (95, "0.1 K")):
+        agreement(
+            check=f"dew or frost point of a year of outdoor air, {share} of 100 hours within",
+            source="typical weather year of Sand Point, its own dew point column",
+            tolerance=allowed,
+            measured=np.percentile(error, share),
+            unit="K",
+            n=error.size,
+        )
 
 
 def test_the_large_differences_all_lie_at_month_joins(year: FloatArray) -> None:

@@ -18,13 +18,14 @@ from curewatch.science.humid_air import (
     specific_volume_m3_kg,
     wet_bulb_c,
 )
+from tests.validation_page import furthest, furthest_pct
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
 
 @pytest.mark.parametrize("library", ["tw_C_psychrolib", "tw_C_coolprop_humidair"])
 def test_wet_bulbs_above_one_degree_meet_two_libraries(
-    reference: Callable, column: Callable, library: str
+    reference: Callable, column: Callable, agreement: Callable, library: str
 ) -> None:
     rows = [
         row
@@ -37,9 +38,18 @@ def test_wet_bulbs_above_one_degree_meet_two_libraries(
     assert len(rows) > 80
     # 0.03 K: PsychroLib and CoolProp differ by up to 0.026 K on 210 points.
     np.testing.assert_allclose(ours, column(rows, library), rtol=0.0, atol=0.03)
+    named = {"tw_C_psychrolib": "PsychroLib 2.5.0", "tw_C_coolprop_humidair": "CoolProp 8.0.0"}
+    agreement(
+        check=f"wet bulb above 1 degC, at 101.3 and 84 kPa, by {named[library]}",
+        source=f"{named[library]}, computed once",
+        tolerance="0.03 K",
+        measured=furthest(ours, column(rows, library)),
+        unit="K",
+        n=len(rows),
+    )
 
 
-def test_iced_bulbs_below_minus_one_meet_psychrolib() -> None:
+def test_iced_bulbs_below_minus_one_meet_psychrolib(agreement: Callable) -> None:
     rng = np.random.default_rng(7)
     temp, rh_ice = rng.uniform(-10.0, 10.0, 200), rng.uniform(0.05, 0.95, 200)
     # The library takes humidity over ice below freezing; a sensor's humidity is over water.
@@ -50,11 +60,19 @@ def test_iced_bulbs_below_minus_one_meet_psychrolib() -> None:
     assert np.sum(iced) > 80
     for bulb, t, r in zip(ours[iced], temp[iced], rh_ice[iced], strict=True):
         assert psychrolib.GetTWetBulbFromRelHum(t, r, 101325.0) == pytest.approx(bulb, abs=0.03)
+        agreement(
+            check="wet bulb below -1 degC, iced",
+            source="PsychroLib, run beside it",
+            tolerance="0.03 K",
+            measured=furthest(psychrolib.GetTWetBulbFromRelHum(t, r, 101325.0), bulb),
+            unit="K",
+            n=1,
+        )
 
 
 @pytest.mark.parametrize(("lowest_c", "highest_c"), [(-20.0, -1.0), (0.5, 35.0)])
 def test_the_bulb_behind_a_humidity_ratio_is_the_librarys_to_a_thousandth(
-    lowest_c: float, highest_c: float
+    lowest_c: float, highest_c: float, agreement: Callable
 ) -> None:
     rng = np.random.default_rng(11)
     for bulb in rng.uniform(lowest_c, highest_c, 200):
@@ -65,6 +83,14 @@ def test_the_bulb_behind_a_humidity_ratio_is_the_librarys_to_a_thousandth(
         if ratio > 1e-6 and rh <= 1.0:  # no air is drier, nor damper, than that
             # The same two equations there and here.
             assert wet_bulb_c(temp, rh, p_pa=90000.0) == pytest.approx(bulb, abs=1e-3)
+            agreement(
+                check="wet bulb behind a humidity ratio, -20 to 35 degC at 90 kPa",
+                source="PsychroLib, run beside it, same two equations",
+                tolerance="0.001 K",
+                measured=furthest(wet_bulb_c(temp, rh, p_pa=90000.0), bulb),
+                unit="K",
+                n=1,
+            )
 
 
 def test_near_freezing_a_liquid_bulb_is_taken_where_one_can_stand() -> None:
@@ -99,10 +125,18 @@ def test_worked_wet_bulbs_come_out(
     ],
 )
 def test_the_humidity_behind_a_published_wet_bulb_is_found(
-    temp_c: float, bulb_c: float, p_pa: float, ratio: float
+    temp_c: float, bulb_c: float, p_pa: float, ratio: float, agreement: Callable
 ) -> None:
     rh = brentq(lambda r: float(wet_bulb_c(temp_c, r, p_pa=p_pa)) - bulb_c, 0.01, 1.0, xtol=1e-12)
     assert humidity_ratio_kg_kg(temp_c, rh, p_pa=p_pa) == pytest.approx(ratio, rel=3e-4)
+    agreement(
+        check="humidity ratio behind a published wet bulb, 25 and -5 degC",
+        source="PsychroLib test suite (spreadsheet)",
+        tolerance="0.03 %",
+        measured=furthest_pct(humidity_ratio_kg_kg(temp_c, rh, p_pa=p_pa), ratio),
+        unit="%",
+        n=1,
+    )
 
 
 def test_the_handbook_example_of_40_over_20_degrees_comes_out() -> None:

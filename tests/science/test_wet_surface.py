@@ -1,5 +1,7 @@
 """A wet film: its heat balance solved by others, the wet bulb, and the shop's sanity anchors."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -11,6 +13,7 @@ from curewatch.errors import BadInput
 from curewatch.science.heat_transfer import AIR_SPEED_M_S, heat_transfer_w_m2k
 from curewatch.science.humid_air import dew_point_c, wet_bulb_c
 from curewatch.science.wet_surface import WetFilm, wet_film, wet_film_unchecked
+from tests.validation_page import furthest, furthest_pct
 
 
 def solved_plainly(
@@ -43,13 +46,30 @@ def solved_plainly(
 )
 @pytest.mark.parametrize("p_pa", [101325.0, 84000.0])
 def test_film_and_loss_are_those_of_the_textbook_balance_solved_by_scipy(
-    temp_c: float, rh_frac: float, speed_m_s: float, p_pa: float
+    temp_c: float, rh_frac: float, speed_m_s: float, p_pa: float, agreement: Callable
 ) -> None:
     film_c, lost = solved_plainly(temp_c, rh_frac, speed_m_s, p_pa)
     ours = wet_film(temp_c, rh_frac, air_speed_m_s=speed_m_s, p_pa=p_pa)
     # Water and air from a reference equation there, from handbook equations here: 0.02 %, 0.3 %.
     assert ours.temp_c == pytest.approx(film_c, abs=0.02)
     assert ours.rate_g_m2_h == pytest.approx(lost, rel=0.005)
+    source = "textbook heat balance solved by scipy, water and air by CoolProp"
+    agreement(
+        check="temperature of a wet film, 10 to 35 degC, 0 to 2 m/s, 101.3 and 84 kPa",
+        source=source,
+        tolerance="0.02 K",
+        measured=furthest(ours.temp_c, film_c),
+        unit="K",
+        n=1,
+    )
+    agreement(
+        check="water lost by a wet film, 10 to 35 degC, 0 to 2 m/s, 101.3 and 84 kPa",
+        source=source,
+        tolerance="0.5 %",
+        measured=furthest_pct(ours.rate_g_m2_h, lost),
+        unit="%",
+        n=1,
+    )
 
 
 @given(temp_c=st.floats(-35.0, 80.0), rh_frac=st.floats(0.0, 1.0), speed_m_s=st.floats(0.0, 20.0))
@@ -67,7 +87,7 @@ def test_the_heat_balance_closes_everywhere(
     assert (brought + radiated) * chill_k == pytest.approx(taken, rel=1e-5, abs=1e-4)
 
 
-def test_without_radiation_the_film_is_a_wet_bulb_within_a_kelvin() -> None:
+def test_without_radiation_the_film_is_a_wet_bulb_within_a_kelvin(agreement: Callable) -> None:
     temp, rh = np.meshgrid(np.linspace(-5.0, 40.0, 46), np.linspace(0.05, 1.0, 20))
     bulb = wet_bulb_c(temp, rh)
     difference = np.abs(wet_film(temp, rh, radiation=False).temp_c - bulb)
@@ -77,25 +97,56 @@ def test_without_radiation_the_film_is_a_wet_bulb_within_a_kelvin() -> None:
     assert np.all(difference[liquid] <= 1.0)
     assert np.all(difference[liquid & (rh >= 0.3)] <= 0.4)
     assert np.sum(liquid) > 500
+    for where, points, allowed in (
+        ("to 25 degC", liquid & (temp <= 25.0), "0.8 K"),
+        ("to 40 degC", liquid, "1 K"),
+        ("from 30 % up", liquid & (rh >= 0.3), "0.4 K"),
+    ):
+        agreement(
+            check=f"wet film without radiation against the wet bulb, {where}",
+            source="thermodynamic wet bulb; a Lewis number of 0.87 sets them apart",
+            tolerance=allowed,
+            measured=difference[points].max(),
+            unit="K",
+            n=np.sum(points),
+        )
 
 
 def test_radiation_warms_the_film() -> None:
     assert wet_film(21.0, 0.5).temp_c > wet_film(21.0, 0.5, radiation=False).temp_c + 0.5
 
 
-def test_still_air_at_the_reference_climate_takes_about_50_grams_an_hour() -> None:
+def test_still_air_at_the_reference_climate_takes_about_50_grams_an_hour(
+    agreement: Callable,
+) -> None:
     film = wet_film(21.0, 0.5)
     assert film.rate_g_m2_h == pytest.approx(50.0, abs=2.0)  # common practice, no source
     assert film.temp_c == pytest.approx(16.9, abs=0.15)  # an earlier computation of the same
+    agreement(
+        check="water lost in still air at 21 degC and 50 %, from 50 g/(m2 h)",
+        source="common practice, no source",
+        tolerance="2 g/(m2 h)",
+        measured=furthest(film.rate_g_m2_h, 50.0),
+        unit="g/(m2 h)",
+        n=1,
+    )
 
 
 @pytest.mark.parametrize(("word", "minutes"), [("still", 62.0), ("gentle", 47.0), ("fan", 29.0)])
 def test_four_fifths_of_a_heavy_coats_water_leave_in_the_trades_time(
-    word: str, minutes: float
+    word: str, minutes: float, agreement: Callable
 ) -> None:
     # Common practice, no source: a heavy waterborne coat wants 45 to 60 minutes before the next.
     film = wet_film(21.0, 0.5, air_speed_m_s=AIR_SPEED_M_S[word])
     assert 0.8 * 65.0 / float(film.rate_g_m2_h) * 60.0 == pytest.approx(minutes, abs=1.0)
+    agreement(
+        check="a heavy coat's water gone by four fifths in 62, 47, 29 min (still, gentle, fan)",
+        source="an earlier computation; common practice, no source, is 45 to 60 min",
+        tolerance="1 min",
+        measured=furthest(0.8 * 65.0 / film.rate_g_m2_h * 60.0, minutes),
+        unit="min",
+        n=1,
+    )
 
 
 def test_damp_air_takes_nearly_three_times_as_long() -> None:
@@ -156,13 +207,21 @@ def test_unknown_minutes_stay_unknown() -> None:
     np.testing.assert_array_equal(np.isnan(film.temp_c), [False, True, True])
 
 
-def test_the_latent_heat_used_is_that_of_water() -> None:
+def test_the_latent_heat_used_is_that_of_water(agreement: Callable) -> None:
     film = wet_film(30.0, 0.4, air_speed_m_s=2.0, radiation=False)
     chill = 30.0 - float(film.temp_c)
     brought = chill * float(heat_transfer_w_m2k(2.0, chill, mean_temp_c=30.0 - chill / 2.0))
     film_k = float(film.temp_c) + 273.15
     latent = PropsSI("H", "T", film_k, "Q", 1, "Water") - PropsSI("H", "T", film_k, "Q", 0, "Water")
     assert brought / (float(film.rate_g_m2_h) / 3.6e6) == pytest.approx(latent, rel=1e-3)
+    agreement(
+        check="heat brought to a film for each gram that leaves it",
+        source="heat of vaporisation of water by CoolProp",
+        tolerance="0.1 %",
+        measured=furthest_pct(brought / (film.rate_g_m2_h / 3.6e6), latent),
+        unit="%",
+        n=1,
+    )
 
 
 def test_a_record_and_a_measured_air_speed_of_another_length_are_refused() -> None:

@@ -8,13 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.science import emc_pct
+from tests.validation_page import furthest
 
 HANDBOOK_CELL_MISPRINTED = 4.0
 """43 degC, 20 %: the page read prints 3.0; the handbook's own value."""
 
 
 def test_every_cell_of_the_handbook_table_comes_out_within_its_rounding(
-    reference: Callable, column: Callable
+    reference: Callable, column: Callable, agreement: Callable
 ) -> None:
     rows = reference("wood_emc")
     fahrenheit = column(rows, "t_F")
@@ -25,6 +26,14 @@ def test_every_cell_of_the_handbook_table_comes_out_within_its_rounding(
     assert np.sum(misprint) == 1
     # Table to 0.1 %, coefficients of the equation to three digits: 0.07 %.
     np.testing.assert_allclose(ours, table, rtol=0.0, atol=0.07)
+    agreement(
+        check="equilibrium moisture content of wood, percent of its dry mass",
+        source="USDA Forest Products Laboratory, Wood Handbook, chapter 4, table 4-2",
+        tolerance="0.07 %",
+        measured=furthest(ours, table),
+        unit="%",
+        n=len(rows),
+    )
 
 
 def test_the_misprinted_cell_is_far_from_the_equation() -> None:
