@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_text
-from curewatch.cli import piece_views, rejudge
+from curewatch.cli import piece_suspects, piece_views, rejudge
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import (
     RESERVED_TAGS,
@@ -42,6 +42,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     listed = forms.add("list", piece_views.list_pieces, "the pieces in the shop")
     listed.add_argument("--left", action="store_true", help="those that left the shop as well")
     one(forms.add("show", piece_views.show_piece, "how one piece stands, whole"))
+    white = forms.add("suspects", piece_suspects.run, "why did a coat go white")
+    one(white)
+    piece_suspects.arguments(white)
     one(forms.add("done", _done, "it gets no more coats"))
     plan = forms.add("plan", _plan, "how many coats it is to get")
     one(plan)

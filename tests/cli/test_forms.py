@@ -9,7 +9,7 @@ import pytest
 if TYPE_CHECKING:
     from tests.cli.conftest import Curewatch
 
-PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history")
+PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history", "suspects")
 ROOM = ("list", "show", "reading", "import", "fill", "gaps", "void-fill")
 FORMS = [
     *((command,) for command in ("coat", "work", "move", "outcome", "piece", "room", "sensor")),
