@@ -102,7 +102,8 @@ def suspects(shop: Shop, piece: Piece, coat: int | None, now_ms: int) -> Suspect
         sentence=_sentence(found, measured=bool(known)),
         next_action="To find out, spray a scrap of the same wood from the same can in warmer, "
         "drier air: if it stays clear that speaks against the air, if it whitens against can, air "
-        "line or wood. Until then lay nothing over it; the data sheet says what may be done about it.",
+        "line or wood. Until then lay nothing over it; the data sheet says what may be done "
+        "about it.",
     )
 
 
