@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch import finish_files
+from curewatch.room_feed import RoomFeed
 from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.pace import judge, paces
 from curewatch.shop.reading import RejectReason
 from curewatch.shop.shop import Refusals, Shop, biases
 
@@ -45,6 +47,33 @@ def load_pieces(store: Store, shop: Shop) -> None:
     shop.pieces = {piece.tag: piece for piece in store.pieces.load_all()}
     for piece in shop.pieces.values():
         load_finish(store, shop, piece)
+    load_paces(store, shop)
+
+
+def load_paces(store: Store, shop: Shop) -> None:
+    """Bring up to date what outcomes say of the finishes in use, pieces that left included.
+
+    A piece's outcomes are read once, by the record of its time, which is forgotten again.
+    """
+    names = {name for name, _ in shop.finishes}
+    told = [p for p in store.pieces.load_all(left=True) if p.outcomes and p.finish in names]
+    fresh: list[tuple[Piece, Finish]] = []
+    for piece in told:
+        load_finish(store, shop, piece)
+        finish = shop.finish_of(piece)
+        known = shop.judged.get(piece.tag)
+        if known is None or (known.piece, known.finish) != (piece, finish):
+            fresh.append((piece, finish))
+    if fresh:
+        past = Shop(rooms=shop.rooms, sensors=shop.sensors)
+        past.book = ClockBook(biases(shop.rooms, shop.sensors))
+        newest_ms = store.readings.newest_ms() or 0
+        stays = {stay.room for piece, _ in fresh for stay in piece.stays}
+        start_ms = record_start_ms([piece for piece, _ in fresh], newest_ms)
+        RoomFeed(store, past).load(start_ms, sorted(stays))
+        shop.judged |= {piece.tag: judge(piece, finish, past) for piece, finish in fresh}
+    judged = [shop.judged[piece.tag] for piece in told]
+    shop.paces = paces(shop.finishes.values(), judged, shop.paces)
 
 
 def load_finish(store: Store, shop: Shop, piece: Piece) -> None:

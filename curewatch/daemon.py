@@ -213,14 +213,14 @@ class Daemon:
         if version == self._data_version:
             return False
         self._data_version = version
-        before = self.shop.pieces
+        before, paces = self.shop.pieces, self.shop.paces
         load_pieces(self._store, self.shop)
         load_heard(self._store, self.shop)
         start_ms = self._record_start_ms()
         if self.feed.starts_after(start_ms):
             self.feed.load(start_ms)
             self.watch.pieces_changed()
-        if before.keys() != self.shop.pieces.keys():
+        if before.keys() != self.shop.pieces.keys() or paces != self.shop.paces:
             self.watch.pieces_changed()
         for tag, piece in self.shop.pieces.items():
             if piece != before.get(tag):

@@ -26,7 +26,12 @@ if TYPE_CHECKING:
 
 Table = dict[str, object]
 REMOVABLE: Final = (*FIGURES, "drying.solvent", "pace_prior")
-COUNTED: Final = (*HOURS, "pot_life_h")  # in hours at the reference climate
+COUNTED: Final = (  # in hours at the reference climate
+    *HOURS,
+    "pot_life_h",
+    "film.diffusivity_um2_h",
+    "film.transfer_um_h",
+)
 
 
 class FigureRow(NamedTuple):

@@ -424,6 +424,9 @@ def test_a_reference_of_its_own_asks_for_hours_of_its_own() -> None:
     hours = {"recoat-opens": 2, "recoat-closes": 24, "dry-sand": 3, "wet-sand": 60}
     hours |= {"buff": 300, "full-cure": 500}
     anew = "".join(figure(f"hours.{name}", value=str(h)) for name, h in hours.items())
+    (fault,) = faults_of(OWN + figure("cure.reference_temp_c", value="23") + anew)
+    assert "give film.diffusivity_um2_h, film.transfer_um_h anew" in fault
+    anew += figure("film.diffusivity_um2_h", value="230") + figure("film.transfer_um_h", value="20")
     assert own(figure("cure.reference_temp_c", value="23") + anew).cure is not None
 
 

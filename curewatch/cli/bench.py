@@ -6,18 +6,18 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import assemble, load_finish, record_start_ms
+from curewatch.assembly import assemble, load_finish, load_paces, record_start_ms
 from curewatch.clock import system_ms
 from curewatch.errors import StorageError
 from curewatch.room_feed import RoomFeed
 from curewatch.settings import Settings, load_settings
+from curewatch.shop.shop import Shop
 from curewatch.storage import Store
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterable, Iterator
 
-    from curewatch.shop.shop import Shop
     from curewatch.shop.words import Words
 
 
@@ -35,6 +35,10 @@ class Bench:
         """How things are said in this shop."""
         return self.settings.words()
 
+    def without_record(self) -> Shop:
+        """Return the shop without pieces and without any room's record."""
+        return Shop(rooms=self.settings.rooms(), sensors=self.settings.sensors(), words=self.words)
+
     def shop(self, tags: Iterable[str] | None = None, rooms: Iterable[str] | None = None) -> Shop:
         """Return the shop with its clock book filled.
 
@@ -47,6 +51,7 @@ class Bench:
             shop.pieces = {piece.tag: piece for piece in pieces}
             for piece in pieces:
                 load_finish(self.store, shop, piece)
+            load_paces(self.store, shop)
         wanted = set(shop.rooms) if rooms is None else set(rooms)
         if tags is not None and rooms is None:
             wanted = {stay.room for piece in shop.pieces.values() for stay in piece.stays}

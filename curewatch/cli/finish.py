@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_text, shelf
+from curewatch.assembly import finish_now, finish_text, load_paces, shelf
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, Forms
 from curewatch.cli.show import print_json, say, table
@@ -19,6 +19,7 @@ from curewatch.finish_files import (
     template,
 )
 from curewatch.settings import load_settings
+from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.plain import FORMAT
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from curewatch.finish_files import FigureRow
+    from curewatch.science.learning import Pace
     from curewatch.shop.finish import Finish
     from curewatch.shop.plain import PlainValue
 
@@ -96,9 +98,9 @@ def _list(args: argparse.Namespace) -> int:
 
 def _show(args: argparse.Namespace) -> int:
     finish = _finish(args)
-    rows = describe(finish)
+    rows, ours = describe(finish), _pace(args, finish)
     if args.json:
-        print_json(_plain(finish, rows, args.revision))
+        print_json(_plain(finish, rows, args.revision, ours))
         return 0
     revision = "" if args.revision is None else f", revision {args.revision}"
     say(f"{finish.name}{revision}: {finish.title}.")
@@ -111,6 +113,8 @@ def _show(args: argparse.Namespace) -> int:
     say(finish.summary)
     say()
     say(f"Its drying follows: {finish.drying.law} {finish.drying.solvent}".rstrip() + ".")
+    if finish.cure is not None:
+        say(pace_sentence(ours))
     say()
     for row in rows:
         say(f"{row.key}: {_figure(row)} - {row.standing}")
@@ -136,12 +140,26 @@ def _finish(args: argparse.Namespace) -> Finish:
     return load_text(text, source=source, revision=args.revision)
 
 
+def _pace(args: argparse.Namespace, finish: Finish) -> Pace:
+    """Return what outcomes say of the finish's pace; its prior where the shop keeps nothing yet."""
+    settings = load_settings(args.config)
+    if not settings.storage.path.exists():
+        return pace_now(finish, None)
+    with bench(args) as at:
+        if args.revision is None:
+            finish = finish_now(at.settings, at.store, args.name)
+        shop = at.without_record()
+        shop.finishes[finish.name, finish.revision] = finish
+        load_paces(at.store, shop)
+        return pace_now(finish, shop.learnt_of(finish))
+
+
 def _figure(row: FigureRow) -> str:
     ends = "" if row.low is None or row.high is None else f" ({row.low:g} to {row.high:g})"
     return f"{row.value:g} {row.unit}".rstrip() + ends
 
 
-def _plain(finish: Finish, rows: list[FigureRow], revision: int | None) -> PlainValue:
+def _plain(finish: Finish, rows: list[FigureRow], revision: int | None, ours: Pace) -> PlainValue:
     figures: list[PlainValue] = [
         {
             "key": row.key,
@@ -164,6 +182,8 @@ def _plain(finish: Finish, rows: list[FigureRow], revision: int | None) -> Plain
         "drying_law": str(finish.drying.law),
         "solvent": finish.drying.solvent or None,
         "figures": figures,
+        "pace_prior": None if finish.pace_prior is None else str(finish.pace_prior),
+        "pace": pace_plain(ours),
         "missed_window": finish.missed_window,
         "safety": [SAFETY, *finish.safety],
     }

@@ -1,6 +1,6 @@
 """Log what you found when testing, sanding, buffing, or looking again months later.
 
-It is kept with the piece. Nothing is learnt from it yet: no clock changes by it.
+It is kept with the piece, and moves the finish's pace: how long its films really take in this shop.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from curewatch.assembly import load_finish, load_paces
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import (
     all_or_none,
@@ -19,6 +20,8 @@ from curewatch.cli.entry import (
 )
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
+from curewatch.science.waiting import LEAST_FINE
+from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.piece import Outcome
 from curewatch.shop.plain import FORMAT, instant
 
@@ -27,10 +30,16 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from curewatch.cli.bench import Bench
+    from curewatch.science.learning import Learnt
+    from curewatch.shop.findings import Evidence
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.piece import Piece
     from curewatch.shop.plain import PlainValue
+    from curewatch.shop.shop import Shop
 
-USAGE = """curewatch outcome TAG [TAG ...] FINDING [--at TIME] [--note TEXT]
+USAGE = """curewatch outcome [add] TAG [TAG ...] FINDING [--at TIME] [--note TEXT]
        curewatch outcome void NUMBER --why TEXT"""
+LEAST_WORDS_TO_ADD = 3  # add, a tag, a finding: with fewer a piece may be called so
 FINDINGS = {
     "powders": "sands to dry powder",
     "loads-paper": "balls up and clogs the paper",
@@ -58,6 +67,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Log or void."""
+    if args.words[0].lower() == "add" and len(args.words) >= LEAST_WORDS_TO_ADD:
+        args.words = args.words[1:]
     *tags, last = args.words
     if args.words[0].lower() == "void":
         refuse_options(args, "outcome void", "at", "note")
@@ -82,7 +93,14 @@ def run(args: argparse.Namespace) -> int:
 def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outcome) -> int:
     with all_or_none(at, tags):
         pieces = pieces_named(at, tags)
+    shop = at.without_record()
+    for piece in pieces:
+        load_finish(at.store, shop, piece)
+    load_paces(at.store, shop)
+    before = dict(shop.paces)
+    with all_or_none(at, tags):
         ids = [at.store.pieces.outcome(piece.tag, outcome, at.entered_ms) for piece in pieces]
+    load_paces(at.store, shop)
     if args.json:
         rows: list[PlainValue] = [
             {
@@ -91,6 +109,7 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outc
                 "finding": outcome.finding,
                 "at": instant(outcome.at_ms),
                 "note": outcome.note,
+                **_learnt_plain(shop, piece, number),
             }
             for piece, number in zip(pieces, ids, strict=True)
         ]
@@ -102,5 +121,37 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outc
             f"{piece.tag}: {outcome.finding} ({FINDINGS[outcome.finding]}), {when} "
             f"(number {number})."
         )
-    say("Kept with the piece. Nothing is learnt from it yet: the clocks stay as they are.")
+        said = _said_of(shop, piece, number)
+        if said is not None:
+            say(said.why, indent=2)
+    for finish in {(p.finish, p.finish_revision): shop.finish_of(p) for p in pieces}.values():
+        _say_change(finish, before.get((finish.name, finish.revision)), shop.learnt_of(finish))
     return 0
+
+
+def _said_of(shop: Shop, piece: Piece, number: int) -> Evidence | None:
+    """Return what was made of one outcome."""
+    judged = shop.judged.get(piece.tag)
+    said = () if judged is None else judged.said
+    return next((each for each in said if each.outcome.id == number), None)
+
+
+def _learnt_plain(shop: Shop, piece: Piece, number: int) -> dict[str, PlainValue]:
+    said, finish = _said_of(shop, piece, number), shop.finish_of(piece)
+    return {
+        "says": None if said is None else str(said.says),
+        "why": None if said is None else said.why,
+        "pace": pace_plain(pace_now(finish, shop.learnt_of(finish))),
+    }
+
+
+def _say_change(finish: Finish, before: Learnt | None, after: Learnt | None) -> None:
+    """Say what an outcome did to a finish's pace."""
+    old, new = pace_now(finish, before), pace_now(finish, after)
+    if before is after:
+        say(f"Nothing new is learnt from it: {finish.name} goes on as before.")
+        return
+    say(f"{finish.name}: its pace went from {old.median:.2f} to {new.median:.2f} by it.")
+    say(pace_sentence(new))
+    if new.outcomes < LEAST_FINE:
+        say(f"Fewer than {LEAST_FINE} fine films shorten no wait.")

@@ -229,7 +229,14 @@ def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
     )
     if not blank.coats:
         return blank
-    clocks = PieceClocks(piece, finish, book=shop.book, rooms=shop.rooms, now_ms=now_ms)
+    clocks = PieceClocks(
+        piece,
+        finish,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        learnt=shop.learnt_of(finish),
+    )
     now = _with_clocks(blank, clocks, shop)
     return _with_verdict(now, piece, shop.words, now_ms)
 

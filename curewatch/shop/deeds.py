@@ -12,9 +12,10 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.elapsed import elapsed
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.milestones import CONFIDENT_Z, PieceClocks
+from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.piece import Stay, WorkKind
 from curewatch.shop.sink import sink_back
+from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.window import WindowState, recoat_window
 from curewatch.shop.words import span
 
@@ -71,7 +72,8 @@ class Deed:
 def deeds(piece: Piece, shop: Shop, now_ms: int) -> tuple[Deed, ...]:
     """Return a piece's coats and work up to `now_ms` that the clocks advised against."""
     finish = shop.finish_of(piece)
-    facts = (piece, finish, tuple(shop.room(stay.room) for stay in piece.stays))
+    rooms = tuple(shop.room(stay.room) for stay in piece.stays)
+    facts = (piece, finish, rooms, shop.learnt_of(finish))
     recall = shop.book.deeds.of(piece.tag, facts)
     found: list[Deed] = []
     for number, coat in enumerate(piece.coats_until(now_ms)):
@@ -153,11 +155,19 @@ def work_deed(piece: Piece, shop: Shop, work: Work, *, cautious: bool = False) -
     name = MILESTONE_OF_WORK.get(work.kind)
     if name is None or not piece.coats_until(work.at_ms):
         return None
+    finish = shop.finish_of(piece)
     clocks = PieceClocks(
-        piece, shop.finish_of(piece), book=shop.book, rooms=shop.rooms, now_ms=work.at_ms
+        piece,
+        finish,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=work.at_ms,
+        learnt=shop.learnt_of(finish),
     )
     stand = clocks.ready(name)
-    done_at = stand.cautious_at if cautious else stand.reached_at
+    done_at = stand.cautious_at
+    if done_at is None and not cautious:  # outcomes may have brought the cautious end first
+        done_at = stand.reached_at
     if stand.required_hours is None or stand.reached_hours is None or done_at is not None:
         return None
     asked_h, film = stand.required_hours, sink_back(clocks)

@@ -20,15 +20,16 @@ from curewatch.shop.finish import ClockName, Finish, MilestoneName
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, law_for, required_h
 from curewatch.shop.room import Room
 from curewatch.shop.sink import Settling, decides, settling
+from curewatch.shop.waits import CONFIDENT_Z, Need, need, slowness
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from curewatch.science.learning import Learnt
     from curewatch.shop.book import ClockBook
     from curewatch.shop.climate import Floats
     from curewatch.shop.piece import Piece
 
-CONFIDENT_Z = 1.28  # nine times in ten, one-sided (standard normal)
 DAY_MS = 86_400_000
 SLOWEST_ETA_RATE = 0.02  # below this the coming climate gives no date worth telling
 ROUNDING_H = 1e-6  # far more than sums are rounded by: near a threshold the search itself decides
@@ -72,7 +73,9 @@ class Milestone:
     reached_at: instant [ms] the nominal hours were earned, None if not yet.
     cautious_at: instant [ms] they were earned even at the cautious end, None if not yet.
     eta_at, eta_cautious_at: the same ahead, if the room goes on as in the last 24 h [ms].
-    cautious_hours: what the cautious end asks for before doubt [h]: a film may ask more.
+    cautious_hours: what the cautious end asks for before doubt [h]: a film may ask more, outcomes
+        more or less.
+    late_hours: the same with the doubt of the hours earned so far [h].
     """
 
     name: MilestoneName
@@ -84,6 +87,7 @@ class Milestone:
     eta_at: int | None = None
     eta_cautious_at: int | None = None
     cautious_hours: float | None = None
+    late_hours: float | None = None
 
 
 class PieceClocks:
@@ -100,13 +104,18 @@ class PieceClocks:
         book: ClockBook,
         rooms: Mapping[str, Room],
         now_ms: int,
+        learnt: Learnt | None = None,
     ) -> None:
-        """Take the piece's facts up to `now_ms`; it must have at least one coat by then."""
+        """Take the piece's facts up to `now_ms`; it must have at least one coat by then.
+
+        `learnt` is what outcomes say of the finish's pace, None where there are none.
+        """
         self.piece = piece
         self.finish = finish
         self.now_ms = now_ms
         self.coats = piece.coats_until(now_ms)
         self.start_ms = self.coats[-1].at_ms
+        self._learnt = learnt
         self._book = book
         self._rooms = rooms
         self._readings: dict[ClockName, ClockReading | None] = {}
@@ -222,28 +231,33 @@ class PieceClocks:
             if self.finish.film is not None:
                 laid_ms = [coat.at_ms for coat in self.coats]
                 along = self.hours(ClockName.CURE, np.array(laid_ms, dtype=np.float64), laid_ms[0])
-                found = None if along is None else settling(self.finish, self.coats, along.value)
+                slow = slowness(self._learnt)
+                if along is not None:
+                    found = settling(self.finish, self.coats, along.value, slow)
             self._settling = (found,)
         return self._settling[0]
 
-    def asks(self, name: MilestoneName) -> tuple[float | None, float]:
-        """Return the hours that a milestone asks for by its rule, and at its cautious end [h].
+    def asks(self, name: MilestoneName) -> tuple[float | None, Need]:
+        """Return the hours that a milestone asks for by its rule [h], and at its cautious end.
 
         The film has its say from buffing on. Where its figures are known here it decides beside
         the clock; where they are not, it only makes the cautious end later.
         """
-        asked = required_h(self.finish, name, self.coats)
-        if asked is None or name not in FILM_MILESTONES:
-            return asked, asked or 0.0
-        film, stack = self.finish.film, self.settling()
-        if film is None or stack is None:
-            return asked, asked
-        both = max(asked, stack.under_h)
-        return (both if decides(film) else asked), both
+        asked, film_h = required_h(self.finish, name, self.coats), 0.0
+        if asked is None:
+            return None, Need(0.0)
+        film = self.finish.film
+        if film is not None and name in FILM_MILESTONES:
+            stack = self.settling()
+            film_h = 0.0 if stack is None else stack.under_h
+        cautious = need(
+            self.finish, name, self.coats, rule_h=asked, film_h=film_h, learnt=self._learnt
+        )
+        return (max(asked, film_h) if film is not None and decides(film) else asked), cautious
 
     def ready(self, name: MilestoneName) -> Milestone:
         """Return a ready milestone: reached, cautiously reached, or ahead."""
-        clock, (asked, cautious_h) = CLOCK_OF[name], self.asks(name)
+        clock, (asked, cautious_need) = CLOCK_OF[name], self.asks(name)
         reading = self.reading(clock)
         if asked is None or reading is None:
             shown = ClockName.DOSE if reading is None else clock
@@ -252,12 +266,20 @@ class PieceClocks:
             )
         earned = reading.effective_hours >= asked - ROUNDING_H
         reached = self.reached_at(clock, asked) if earned else None
-        near = reached  # from here on it is worth looking at every minute
-        if reached is not None and cautious_h > asked:
+        cautious_h, near = float(cautious_need.at(0.0)), reached
+        if cautious_h != asked:  # from there on it is worth looking at every minute
             near = self.reached_at(clock, cautious_h)
-        cautious = None if near is None else self.cautious_at(clock, cautious_h, near)
+        cautious = None if near is None else self.cautious_at(clock, cautious_need, near)
+        have = reading.effective_hours
+        relative = reading.standard_error / have if have > 0.0 else 0.0
+        late_h = float(cautious_need.at(relative))
         eta, _ = self._ahead(reading, asked, nominal=reached is None, cautious=False)
-        _, eta_cautious = self._ahead(reading, cautious_h, nominal=False, cautious=cautious is None)
+        _, eta_cautious = self._ahead(
+            reading,
+            late_h / (1.0 + CONFIDENT_Z * relative),
+            nominal=False,
+            cautious=cautious is None,
+        )
         return Milestone(
             name,
             clock,
@@ -268,6 +290,7 @@ class PieceClocks:
             eta,
             eta_cautious,
             cautious_h,
+            late_h,
         )
 
     def reached_at(self, clock: ClockName, asked_h: float) -> int | None:
@@ -289,7 +312,7 @@ class PieceClocks:
             left_h -= float(last - first)
         return None
 
-    def cautious_at(self, clock: ClockName, asked_h: float, reached_ms: int) -> int | None:
+    def cautious_at(self, clock: ClockName, asked: Need, reached_ms: int) -> int | None:
         """Return the first instant [ms] at which the hours suffice even at their late end."""
         start = reached_ms
         while start <= self.now_ms:
@@ -297,7 +320,7 @@ class PieceClocks:
             stops = np.minimum(np.concatenate(([start], grid)), self.now_ms).astype(np.float64)
             hours = self.hours(clock, stops)
             assert hours is not None  # noqa: S101 - the clock has just been read
-            spare = _spare(hours, asked_h)
+            spare = _spare(hours, asked)
             enough = np.flatnonzero(spare >= 0.0)
             if enough.size:
                 return round(_crossing(stops, spare, int(enough[0])))
@@ -409,11 +432,10 @@ def closing_milestone(clocks: PieceClocks) -> Milestone:
     )
 
 
-def _spare(hours: Hours, asked_h: float) -> Floats:
+def _spare(hours: Hours, asked: Need) -> Floats:
     """Return hours earned beyond what the cautious rule asks, at each stop [h]."""
     value = np.maximum(hours.value, 1e-12)
-    asked = asked_h * (1.0 + CONFIDENT_Z * hours.standard_error / value)
-    return np.asarray(hours.value - asked, dtype=np.float64)
+    return np.asarray(hours.value - asked.at(hours.standard_error / value), dtype=np.float64)
 
 
 def _crossing(stops: Floats, spare: Floats, first: int) -> float:

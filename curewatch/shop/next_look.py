@@ -16,7 +16,7 @@ from curewatch.shop.clocks import MS_PER_H, RateLaw
 from curewatch.shop.conditions import DEED_SPEAKS_MS
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.laws import law_for
-from curewatch.shop.milestones import CONFIDENT_Z
+from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.window import LONGEST_LAST_CALL_MS, WindowState
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 LONGEST_UNSEEN_MS = 6 * 3_600_000  # dates ahead drift with the room: look again by then
 DOUBT_SHRINKS = 2.0  # a standard error may shrink while hours grow: allow for it
+LEAST_SEEN_H = 1e-9  # fewer hours are rounding
 DOUBT_GROWS = 1.5  # and it may grow
 LARGE_DOUBT = 0.4  # relative standard error that no rate near the fastest exceeds
 SETTLES_MS = 30 * MINUTE_MS  # so far back the slowest of a room's sensors may add to its record
@@ -108,33 +109,33 @@ def _unsettled(
 
 def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
     """Return how much record it takes at least before a ready milestone can be passed [ms]."""
-    waits = [
-        (
-            stone.clock,
-            stone.required_hours if stone.reached_at is None else stone.cautious_hours,
-            stone.reached_at is not None,
-        )
-        for stone in now.milestones
-        if stone.cautious_at is None and stone.name is not MilestoneName.RECOAT_CLOSES
-    ]
+    ready = [stone for stone in now.milestones if stone.name is not MilestoneName.RECOAT_CLOSES]
+    waits = [(stone.clock, stone.required_hours) for stone in ready if stone.reached_at is None]
+    waits += [(stone.clock, stone.cautious_hours) for stone in ready if stone.cautious_at is None]
+    late = [(stone.clock, stone.late_hours) for stone in ready if stone.cautious_at is None]
     film = now.sink_back
     if film is not None and film.under_tolerance_at is None:
-        waits.append((ClockName.CURE, film.under_tolerance_h, False))
+        waits.append((ClockName.CURE, film.under_tolerance_h))
     cure = now.clocks.get(ClockName.CURE)
     if finish.middle is not None and cure is not None and not now.coating_done:
         far_h = finish.middle.stop_h.value
-        if cure.effective_hours < far_h * (1.0 + CONFIDENT_Z * _relative(cure)):
-            waits.append((ClockName.CURE, far_h, cure.effective_hours >= far_h))
+        late_h = far_h * (1.0 + CONFIDENT_Z * _relative(cure))
+        waits.append((ClockName.CURE, far_h))
+        late.append((ClockName.CURE, late_h))
     soonest = FOR_EVER_MS
-    for clock, asked, reached in waits:
+    for (clock, asked), doubtful in [*((w, False) for w in waits), *((w, True) for w in late)]:
         reading = now.clocks.get(clock)
         law = law_for(finish, clock, shop.room(now.room or ""))
         if asked is None or reading is None or law is None:
             continue
-        left_h = asked - reading.effective_hours
-        if reached:
-            late_h = asked * (1.0 + CONFIDENT_Z * _relative(reading))
-            left_h = (late_h - reading.effective_hours) / DOUBT_SHRINKS
+        have_h = reading.effective_hours
+        if asked <= have_h:
+            continue
+        shrinks = 1.0
+        if doubtful:  # what doubt asks for melts while hours are earned
+            melts = CONFIDENT_Z * _relative(reading) * asked / max(have_h, LEAST_SEEN_H)
+            shrinks = max(DOUBT_SHRINKS, 1.0 + melts)
+        left_h = (asked - have_h) / shrinks
         soonest = min(soonest, max(round(left_h / _fastest(law) * MS_PER_H), MINUTE_MS))
     return soonest
 

@@ -189,6 +189,7 @@ def milestone_plain(stone: Milestone) -> Plain:
         "expected_at": instant(stone.eta_at),
         "expected_cautious_at": instant(stone.eta_cautious_at),
         "cautious_hours": stone.cautious_hours,
+        "late_hours": stone.late_hours,
     }
 
 

@@ -14,8 +14,10 @@ from curewatch.shop.room import Room, Sensor, longest_gap_s
 from curewatch.shop.words import Words
 
 if TYPE_CHECKING:
+    from curewatch.science.learning import Learnt
     from curewatch.shop.climate import Times
     from curewatch.shop.finish import Finish
+    from curewatch.shop.pace import Judged
     from curewatch.shop.piece import Piece
     from curewatch.shop.reading import Quantity, Reading, RejectReason
 
@@ -44,6 +46,8 @@ class Shop:
     heard_ms: instants of each sensor's recent readings, sorted [ms].
     frozen_since: sensors whose pair of values has not moved, since when [ms].
     refusals: what was refused, by sensor.
+    paces: what outcomes say of finishes by (name, revision); none where nothing was found.
+    judged: pieces whose outcomes were read, by tag.
     began_ms: when watching began; a sensor never heard is silent since then [ms].
     words: how things are said.
     """
@@ -57,6 +61,8 @@ class Shop:
     heard_ms: dict[str, Times] = field(default_factory=dict)
     frozen_since: dict[str, int] = field(default_factory=dict)
     refusals: dict[str, tuple[Refusals, ...]] = field(default_factory=dict)
+    paces: dict[tuple[str, int], Learnt] = field(default_factory=dict)
+    judged: dict[str, Judged] = field(default_factory=dict)
     began_ms: int | None = None
     words: Words = field(default_factory=Words)
 
@@ -73,6 +79,10 @@ class Shop:
                 f"finish {piece.finish!r} revision {piece.finish_revision} of piece {piece.tag} "
                 "is not known: put its profile back where the configuration's finishes lie"
             ) from None
+
+    def learnt_of(self, finish: Finish) -> Learnt | None:
+        """Return what outcomes say of a finish's pace; None where there are none."""
+        return self.paces.get((finish.name, finish.revision))
 
     def longest_gap_s(self, room: str) -> float:
         """Return the longest silence of a room that is bridged [s]."""

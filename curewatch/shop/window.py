@@ -10,6 +10,7 @@ from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.laws import required_h
 from curewatch.shop.piece import WorkKind
+from curewatch.shop.waits import Need
 
 if TYPE_CHECKING:
     from curewatch.shop.milestones import Closing, Milestone, PieceClocks
@@ -139,7 +140,8 @@ def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:
     """Return when a forbidden middle ends: wall hours and the late end of cure hours [ms]."""
     wall = round(clocks.start_ms + stop_h * HOUR_MS)
     reached = clocks.reached_at(ClockName.CURE, stop_h)
-    cautious = None if reached is None else clocks.cautious_at(ClockName.CURE, stop_h, reached)
+    need = Need(stop_h)
+    cautious = None if reached is None else clocks.cautious_at(ClockName.CURE, need, reached)
     if cautious is not None:
         return max(wall, cautious)
     rate = clocks.mean_rate(ClockName.CURE)

@@ -84,16 +84,53 @@ def test_what_cannot_be_moved_is_refused_and_nothing_stored(
     assert rooms(kept, "A1") == ["spray"]
 
 
-def test_a_finding_is_kept_and_honestly_changes_nothing(
+def test_a_finding_is_kept_and_says_what_it_can_say(
     hung: Curewatch, kept: Callable[[], Store]
 ) -> None:
     said = hung("outcome", "A1", "nail-dent", "--note", "lower bout")
     assert said.narrow()
     assert "a fingernail leaves a mark" in said.flat
-    assert "Nothing is learnt from it yet" in said.flat
+    assert "There was no coat on it yet." in said.flat
+    assert "Nothing new is learnt from it: waterborne goes on as before." in said.flat
     with kept() as store:
         (found,) = store.pieces.load("A1").outcomes
         assert (found.finding, found.note) == ("nail-dent", "lower bout")
+
+
+def test_a_finding_moves_the_pace_and_both_say_so(hung: Curewatch) -> None:
+    before = hung("finish", "show", "waterborne", "--json").plain["pace"]
+    assert (before["outcomes"], before["standing"]) == (0, "common-practice")
+    hung("coat", "A1", "--at", "40h ago")
+    said = hung("outcome", "add", "A1", "loads-paper")
+    assert said.narrow()
+    assert "It balled up on the paper" in said.flat
+    assert "waterborne: its pace went from 0.67 to" in said.flat
+    assert "Fewer than 5 fine films shorten no wait." in said.flat
+    after = hung("finish", "show", "waterborne", "--json").plain["pace"]
+    assert (after["outcomes"], after["standing"]) == (1, "learnt-here")
+    assert after["p10"] < after["median"] < after["p90"]
+    assert after["median"] > before["median"]
+    assert "Our pace: films take" in hung("finish", "show", "waterborne").flat
+    (told,) = hung("outcome", "A1", "loads-paper", "--at", "1h ago", "--json").plain["outcomes"]
+    assert told["says"] == "too-early"
+    assert told["pace"]["outcomes"] == 1  # of one film: the longest time found too early
+    hung("piece", "leave", "A1")
+    assert hung("finish", "show", "waterborne", "--json").plain["pace"]["outcomes"] == 1
+    hung("outcome", "void", "1", "--why", "slip")
+    hung("outcome", "void", "2", "--why", "slip")
+    assert hung("finish", "show", "waterborne", "--json").plain["pace"] == before
+
+
+def test_an_outcome_of_one_piece_holds_another_back(hung: Curewatch) -> None:
+    hung("coat", "A1", "A2", "--at", "45h ago")
+    plain = hung("piece", "show", "A2", "--json").plain["milestones"]
+    hung("outcome", "A1", "loads-paper")
+    taught = hung("piece", "show", "A2", "--json").plain["milestones"]
+    for old, new in zip(plain, taught, strict=True):
+        assert new["required_hours"] == old["required_hours"]
+        if new["name"] in ("wet-sand", "buff", "full-cure"):
+            assert new["late_hours"] > old["late_hours"]
+            assert new["expected_at"] == old["expected_at"]
 
 
 def test_a_finding_may_come_months_after_the_piece_left(hung: Curewatch) -> None:
