@@ -12,15 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.errors import BadInput
+from curewatch.shop.ahead import Eta, etas
 from curewatch.shop.alert import Alert, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
 from curewatch.shop.climate import MINUTE_MS, merge
-from curewatch.shop.finish import Figure, Finish
+from curewatch.shop.finish import Figure, Finish, MilestoneName
 from curewatch.shop.gate import QualityGate
 from curewatch.shop.hindcast import hindcast_room
 from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Coat, Piece, Stay
-from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain
+from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain, with_etas
 from curewatch.shop.reading import Reading, Rejected, Standing
 from curewatch.shop.room import Room, Sensor
 from curewatch.shop.shop import Shop
@@ -73,10 +74,11 @@ class Replay:
     piece: PieceNow
     alerts: tuple[Alert, ...]
     rejected: tuple[Rejected, ...]
+    etas: dict[MilestoneName, Eta]
 
     def plain(self) -> Plain:
         """Return it as plain data."""
-        piece = piece_plain(self.piece)
+        piece = with_etas(piece_plain(self.piece), self.etas)
         return {
             "format": FORMAT,
             "finish": self.job.finish.name,
@@ -112,7 +114,8 @@ def replay(job: Job) -> Replay:
     shop = _shop(job, kept)
     piece = shop.pieces[TAG]
     alerts = _alerts(shop, min(int(job.log.times_ms[0]), job.coats[0].at_ms), until_ms)
-    return Replay(job, until_ms, assess_piece(shop, piece, until_ms), alerts, rejected)
+    now = assess_piece(shop, piece, until_ms)
+    return Replay(job, until_ms, now, alerts, rejected, etas(now, shop, until_ms))
 
 
 def gated(readings: Sequence[Reading]) -> tuple[list[Reading], tuple[Rejected, ...]]:

@@ -10,10 +10,14 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from curewatch.shop.ahead import Eta
     from curewatch.shop.alert import Alert
     from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
     from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.deeds import Deed
+    from curewatch.shop.finish import MilestoneName
     from curewatch.shop.milestones import ClockReading, Milestone
     from curewatch.shop.sink import SinkBack
     from curewatch.shop.spray import Limit, SprayCheck
@@ -160,6 +164,22 @@ def piece_plain(piece: PieceNow) -> Plain:
         "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
         "eta_basis": ETA_BASIS,
     }
+
+
+def with_etas(piece: Plain, etas: Mapping[MilestoneName, Eta]) -> Plain:
+    """Return a plain piece whose milestones carry the room's outlook where it was asked."""
+    stones = piece["milestones"]
+    assert isinstance(stones, list)  # noqa: S101 - as `piece_plain` writes it
+    told = [{**stone, "eta": eta_plain(etas, stone)} for stone in stones if isinstance(stone, dict)]
+    return {**piece, "milestones": list(told)}
+
+
+def eta_plain(etas: Mapping[MilestoneName, Eta], stone: Plain) -> Plain | None:
+    """Return one milestone's outlook, None where it is reached or nothing can be told."""
+    eta = next((eta for name, eta in etas.items() if name == stone["name"]), None)
+    if eta is None:
+        return None
+    return {"early": instant(eta.early), "likely": instant(eta.likely), "late": instant(eta.late)}
 
 
 def clock_plain(clock: ClockReading) -> Plain:
