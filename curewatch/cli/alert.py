@@ -19,6 +19,7 @@ from curewatch.errors import BadInput
 from curewatch.outbound.wording import SAYS, subject_said
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.plain import alert_plain, instant
+from curewatch.shop.reading import Urgency
 from curewatch.storage.export import export_rows
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from curewatch.storage.alerts import AlertEvent
 
 HISTORY = 50
+URGENCY = {Urgency.NOW: "now", Urgency.TODAY: "to do today", Urgency.NOTE: "to know"}
 STANDING = (AlertPhase.RAISED, AlertPhase.SEEN, AlertPhase.RESTING)
 LONGEST_REST_MS = 366 * 86_400_000
 _SPAN = re.compile(
@@ -105,7 +107,7 @@ def tell_alert(alert: Alert, opened: Bench) -> None:
     elif alert.raised_ms is not None:
         state = f"raised {words.at(alert.raised_ms, now_ms)}"
     title = f"{subject_said(alert.subject)}: {SAYS[alert.kind]}"
-    say(f"[{alert.id}] {alert.urgency}: {title} ({state})")
+    say(f"[{alert.id}] {URGENCY[alert.urgency]}: {title} ({state})")
     say(alert.reason, indent=4)
     if alert.phase is not AlertPhase.CLEARED:
         say(f"Next: {alert.next_action}", indent=4)

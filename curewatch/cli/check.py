@@ -213,7 +213,11 @@ def _tell(found: SprayCheck, finish: Finish, place: Place) -> None:
     for note in found.notes[:-1]:
         say(f"{note[0].upper()}{note[1:]}.")
     say("This moment alone is judged, not the hours the coat needs to flash.")
+    if not finish.tried:
+        say("Nobody has tried this profile whole: put your data sheet's figures in.")
     say()
+    for caution in finish.safety[2:4]:  # the first two say what curewatch is, as the note does
+        say(caution)
     say(found.notes[-1])
 
 

@@ -61,7 +61,7 @@ class RoomNow:
     Attributes
     ----------
     climate: the newest climate known by now, None where nothing was ever heard.
-    fresh: whether it is younger than the room's longest gap; a stale one decides nothing.
+    fresh: whether it is young enough to speak for the air; a stale one decides nothing.
     dew_point_c, wood_emc_pct, surface_over_dew_k: [degC], [%], [K]; None where not measured.
     checks: the spray check for every finish in use in the shop.
     """
@@ -150,7 +150,7 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
     room = shop.room(name)
     track = shop.book.climates.get(name)
     climate = None if track is None else track.last_known(now_ms)
-    fresh = climate is not None and now_ms - climate.at_ms <= shop.longest_gap_s(name) * 1000.0
+    fresh = climate is not None and now_ms - climate.at_ms <= shop.freshness_s(name) * 1000.0
     here = conditions_of(shop, name, climate if fresh else None)
     dew = emc = over = None
     if here.temp_c is not None and here.rh_frac is not None:
@@ -293,7 +293,9 @@ def next_milestone(now: PieceNow, piece: Piece, now_ms: int) -> Milestone | None
     done = {
         work.kind
         for work in piece.work
-        if now.last_coat_at is not None and now.last_coat_at < work.at_ms <= now_ms
+        if now.last_coat_at is not None
+        and now.last_coat_at < work.at_ms <= now_ms
+        and not work.anyway  # done before its time: it will have to be done again
     }
     for name in (MilestoneName.WET_SAND, MilestoneName.BUFF):
         if not done.intersection(DONE_BY[name]):

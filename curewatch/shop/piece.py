@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from curewatch.errors import BadInput
 
-MIN_WET_UM, MAX_WET_UM = 1.0, 2000.0  # beyond these the unit was mistaken
+MIN_WET_UM, MAX_WET_UM = 15.0, 2000.0  # beyond these the unit was mistaken
 
 
 class WorkKind(StrEnum):
@@ -44,7 +44,10 @@ class Coat:
     def __post_init__(self) -> None:
         """Refuse a film no gun can lay."""
         if self.wet_um is not None and not MIN_WET_UM <= self.wet_um <= MAX_WET_UM:
-            raise BadInput(f"a wet film of {self.wet_um:g} um is not possible: give 1 to 2000 um")
+            raise BadInput(
+                f"a wet film of {self.wet_um:g} um is not possible: give 15 to 2000 um "
+                "(4 mil are 102 um)"
+            )
         if self.passes < 1:
             raise BadInput(f"{self.passes} passes: a coat has at least one")
         if self.mixed_at_ms is not None and self.mixed_at_ms > self.at_ms:

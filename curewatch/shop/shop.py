@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from curewatch.shop.reading import Quantity, Reading, RejectReason
 
 
+FRESH_S = 30 * 60.0  # the air of a room can turn within this (our own figure, no source)
+
+
 @dataclass(frozen=True, slots=True)
 class Refusals:
     """How often a sensor's messages were refused for one reason, and when last [ms]."""
@@ -87,6 +90,15 @@ class Shop:
     def longest_gap_s(self, room: str) -> float:
         """Return the longest silence of a room that is bridged [s]."""
         return longest_gap_s(self.room(room), self.sensors)
+
+    def freshness_s(self, room: str) -> float:
+        """Return how old a reading may be and still speak for the air one sprays in [s].
+
+        Half an hour, or half as long again as the slowest sensor's interval; never longer than
+        the room's longest gap.
+        """
+        every = [s.report_every_s or 0.0 for s in self.sensors if s.room == room]
+        return min(max(FRESH_S, 1.5 * max(every, default=0.0)), self.longest_gap_s(room))
 
     def last_heard_ms(self, sensor: str, at_ms: int) -> int | None:
         """Return when a sensor was last heard up to `at_ms` [ms]; None if never."""

@@ -123,7 +123,7 @@ class SprayCheck:
     @property
     def sentence(self) -> str:
         """The verdict with its reason."""
-        reason = self.binding.reason if self.binding else "every limit keeps its distance"
+        reason = self.binding.reason if self.binding else "every limit that was measured is kept"
         return f"{self.verdict.words}: {reason}"
 
 
@@ -325,7 +325,8 @@ def _air_dew(finish: Finish, here: Conditions, dew: float | None, words: Words) 
         dew_error_k(here),
         verdict,
         f"air is {_spread(margin, lead.value, words)} above the dew point; evaporation chills "
-        f"the film, so {words.kelvin((warn or lead).value)} is wanted",
+        f"the film: stop under {words.kelvin(lead.value)}, "
+        f"{words.kelvin((warn or lead).value)} wanted",
         "drier air, or a slower thinner",
         lead.standing,
     )

@@ -14,20 +14,23 @@ import numpy as np
 
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
+from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.decide import decide
 from curewatch.shop.finish import MilestoneName
-from curewatch.shop.next_look import FOR_EVER_MS, NEVER_MS, NextLook
+from curewatch.shop.next_look import FOR_EVER_MS, LONGEST_UNSEEN_MS, NEVER_MS, NextLook
 from curewatch.shop.room_conditions import RoomWork, room_conditions
 from curewatch.shop.sensor_conditions import sensor_conditions
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
     from curewatch.shop.climate import Times
     from curewatch.shop.shop import Shop
 
     Key = tuple[AlertKind, str]
+
+SPREAD_MINUTES = 180  # pieces looked at in one minute are looked at again over so many
 
 
 class Watch:
@@ -49,6 +52,7 @@ class Watch:
             self.note(alert)
         self._work: dict[str, dict[str, PieceNow]] = {}
         self._room_work: dict[str, RoomWork] = {}
+        self._curing: set[str] = set()
         self._tags: list[str] = []
         self._rooms: list[str] = []
         self._unsettled: dict[str, tuple[tuple[str, int | None], ...]] = {}
@@ -149,7 +153,10 @@ class Watch:
             if alert.rest_until_ms is not None
         ]
         looks = NextLook.of(now, piece, self.shop, now_ms)
-        self._due_at[index] = min([looks.at_ms, *(r for r in resting if r > now_ms)])
+        at_ms = looks.at_ms
+        if at_ms == now_ms + LONGEST_UNSEEN_MS:
+            at_ms -= index % SPREAD_MINUTES * MINUTE_MS  # not a whole shop in one minute
+        self._due_at[index] = min([at_ms, *(r for r in resting if r > now_ms)])
         self._due_frontier[index] = looks.frontier_ms
         self._unsettled.pop(tag, None)
         if looks.unsettled:
@@ -157,7 +164,9 @@ class Watch:
         self._drop_work(tag)
         if piece.left_ms is not None and piece.left_ms <= now_ms:
             return self._decide(f"piece:{tag}", [], now_ms)
-        if room is not None and (now.wet or now.young or _curing(now)):
+        curing = _curing(now)
+        (self._curing.add if curing else self._curing.discard)(tag)
+        if room is not None and (now.wet or now.young or curing):
             self._work.setdefault(room, {})[tag] = now
             self._room_work.pop(room, None)
         return self._decide(f"piece:{tag}", piece_conditions(now, piece, now_ms), now_ms)
@@ -169,7 +178,8 @@ class Watch:
 
     def _work_in(self, room: str) -> RoomWork:
         if room not in self._room_work:
-            self._room_work[room] = room_work(self._work.get(room, {}).values())
+            these = self._work.get(room, {}).values()
+            self._room_work[room] = room_work(these, self._curing)
         return self._room_work[room]
 
     def _decide(self, who: str, conditions: list[Condition], now_ms: int) -> list[Alert]:
@@ -187,13 +197,16 @@ def owner(subject: str) -> str:
     return subject.partition("#")[0]
 
 
-def room_work(pieces: Iterable[PieceNow]) -> RoomWork:
-    """Sort a room's pieces by what the climate can still do to them."""
+def room_work(pieces: Iterable[PieceNow], known: Collection[str] | None = None) -> RoomWork:
+    """Sort a room's pieces by what the climate can still do to them.
+
+    `known` holds the tags of those still curing, where a caller has that at hand.
+    """
     these = list(pieces)
     return RoomWork(
         wet=[piece for piece in these if piece.wet],
         young=[piece for piece in these if piece.young],
-        curing=[piece for piece in these if _curing(piece)],
+        curing=[p for p in these if (_curing(p) if known is None else p.tag in known)],
     )
 
 

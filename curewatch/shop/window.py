@@ -95,10 +95,7 @@ class _Edges:
     def of(cls, clocks: PieceClocks, opens: Milestone) -> _Edges:
         asked = required_h(clocks.finish, MilestoneName.RECOAT_CLOSES, clocks.coats)
         middle = clocks.finish.middle
-        scuffed = any(
-            work.kind in ABRADES and clocks.start_ms < work.at_ms <= clocks.now_ms
-            for work in clocks.piece.work
-        )
+        scuffed = _is_scuffed(clocks)
         return cls(
             now=clocks.now_ms,
             opens=opens.reached_at or opens.eta_at,
@@ -134,6 +131,17 @@ class _Edges:
         if state is WindowState.IN_MIDDLE and self.middle_start is not None:
             return self.middle_start.early_ms
         return self.next_close if state is WindowState.MISSED else None
+
+
+def _is_scuffed(clocks: PieceClocks) -> bool:
+    """Whether the film is scuffed as it stands; a buff after the scuff takes the key away."""
+    since = [w for w in clocks.piece.work if clocks.start_ms < w.at_ms <= clocks.now_ms]
+    last = {True: 0, False: 0}
+    for work in since:
+        if work.kind in ABRADES or work.kind is WorkKind.BUFF:
+            abrades = work.kind in ABRADES
+            last[abrades] = max(last[abrades], work.at_ms)
+    return last[True] > last[False]
 
 
 def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:

@@ -84,7 +84,6 @@ def _new_file(path: Path) -> Iterator[Path]:
     """Give a name beside `path` to write to; afterwards it becomes `path`, or is gone."""
     part = path.with_name(f"{path.name}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         part.unlink(missing_ok=True)
         os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, FILE_MODE))
         part.chmod(FILE_MODE)

@@ -60,7 +60,9 @@ def test_an_alert_reads_as_what_why_and_what_next(
     said = curewatch("alert", "list", "--all")
     assert said.narrow()
     number = alerts["raised"]
-    assert f"[{number}] today: Sensor raised: not heard from (raised today 11:00)" in said.flat
+    assert (
+        f"[{number}] to do today: Sensor raised: not heard from (raised today 11:00)" in said.flat
+    )
     assert "Next: Look to its battery" in said.flat
     assert "(cleared today 11:30)" in said.flat
     assert "(watching)" in said.flat

@@ -67,7 +67,7 @@ def test_a_room_s_budget_is_that_of_its_worst_sensor() -> None:
     ("wrong", "said"),
     [
         ({"wet_um": 0.5}, "a wet film of 0.5 um is not possible"),
-        ({"wet_um": 4000.0}, "give 1 to 2000 um"),
+        ({"wet_um": 4000.0}, "give 15 to 2000 um"),
         ({"passes": 0}, "at least one"),
         ({"mixed_at_ms": at_h(1.0)}, "mixed after the coat was sprayed"),
     ],

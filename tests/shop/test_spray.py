@@ -43,7 +43,7 @@ def test_in_a_good_room_the_air_is_fit() -> None:
     for name in ("waterborne", "nitro-lacquer", "two-part-urethane"):
         good = check(name)
         assert (good.verdict, good.binding) == (Verdict.FIT, None)
-        assert good.sentence == "fit to spray: every limit keeps its distance"
+        assert good.sentence == "fit to spray: every limit that was measured is kept"
 
 
 @pytest.mark.parametrize(

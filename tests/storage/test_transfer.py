@@ -33,6 +33,7 @@ def filled(path: Path, value: float) -> None:
 
 def test_a_backup_is_one_whole_file_with_everything_committed(tmp_path: Path) -> None:
     path, copy = tmp_path / "shop.db", tmp_path / "away" / "copy.db"
+    copy.parent.mkdir()
     with Store.open(path) as store:
         store.readings.add([Reading("s1", Quantity.TEMPERATURE, 1, 20.0)])
         size = backup(store.db, copy)
