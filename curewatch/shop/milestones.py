@@ -119,6 +119,7 @@ class PieceClocks:
         self._book = book
         self._rooms = rooms
         self._readings: dict[ClockName, ClockReading | None] = {}
+        self._undried: dict[MilestoneName, float] = {}
         self._laws: dict[ClockName, Callable[[str], RateLaw] | None] = {}
         self._closings: dict[float, Closing] = {}
         self._settling: tuple[Settling | None] | None = None
@@ -246,6 +247,8 @@ class PieceClocks:
         asked, film_h = required_h(self.finish, name, self.coats), 0.0
         if asked is None:
             return None, Need(0.0)
+        if CLOCK_OF[name] is ClockName.DRYING:
+            asked += self.undried_h(name)
         film = self.finish.film
         if film is not None and name in FILM_MILESTONES:
             stack = self.settling()
@@ -254,6 +257,22 @@ class PieceClocks:
             self.finish, name, self.coats, rule_h=asked, film_h=film_h, learnt=self._learnt
         )
         return (max(asked, film_h) if film is not None and decides(film) else asked), cautious
+
+    def undried_h(self, name: MilestoneName) -> float:
+        """Return the drying hours that the coats below still asked for when the last was laid [h].
+
+        A thin coat over a wet one does not dry the sooner for being thin.
+        """
+        if name not in self._undried:
+            laid_ms = np.array([coat.at_ms for coat in self.coats], dtype=np.float64)
+            along = self.hours(ClockName.DRYING, laid_ms, self.coats[0].at_ms)
+            left_h = 0.0
+            for number in range(1, len(self.coats) if along is not None else 0):
+                own_h = required_h(self.finish, name, self.coats[:number]) or 0.0
+                dried_h = 0.0 if along is None else along.value[number] - along.value[number - 1]
+                left_h = max(left_h + own_h - float(dried_h), 0.0)
+            self._undried[name] = left_h
+        return self._undried[name]
 
     def ready(self, name: MilestoneName) -> Milestone:
         """Return a ready milestone: reached, cautiously reached, or ahead."""

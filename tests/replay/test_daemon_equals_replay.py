@@ -112,10 +112,11 @@ def test_the_office_record_gives_the_same_clocks_and_alerts_either_way(
             assert theirs["clocks"][clock][number] == pytest.approx(
                 ours["clocks"][clock][number], rel=1e-9, abs=1e-9
             )
-    assert theirs["milestones"] == [
-        {**stone, "reached_hours": pytest.approx(stone["reached_hours"], rel=1e-9)}
-        for stone in ours["milestones"]
-    ]
+    for stone, live_stone in zip(ours["milestones"], theirs["milestones"], strict=True):
+        for key in live_stone:  # replay's own 'eta' comes on top
+            near = isinstance(live_stone[key], float)
+            wanted = pytest.approx(stone[key], rel=1e-9) if near else stone[key]
+            assert live_stone[key] == wanted, (stone["name"], key)
     assert theirs["gaps"] == ours["gaps"]
     raised_live = sorted(
         (str(event.kind), event.at_ms) for event in events if event.phase is AlertPhase.RAISED

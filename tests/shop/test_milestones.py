@@ -176,7 +176,7 @@ def test_buffing_never_comes_before_wet_sanding_nor_full_cure_before_buffing() -
 
 def test_drying_milestones_grow_with_the_wet_film_of_the_last_coat_and_no_other() -> None:
     def asked(*films: float | None) -> tuple[float | None, ...]:
-        coats = [Coat(at_h(n), wet_um=film) for n, film in enumerate(films)]
+        coats = [Coat(at_h(12.0 * n), wet_um=film) for n, film in enumerate(films)]
         clocks = clocks_of(WATERBORNE, piece("waterborne", coats), 50.0)
         return tuple(stone(clocks, name).required_hours for name in MilestoneName)
 

@@ -13,7 +13,7 @@ from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.deeds import work_deed
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.milestones import Milestone, PieceClocks
-from curewatch.shop.piece import Work, WorkKind
+from curewatch.shop.piece import Coat, Work, WorkKind
 from tests.shop.scene import HOUR_MS, at_h, every, finish, piece, readings, shop_of, steady
 
 if TYPE_CHECKING:
@@ -124,3 +124,20 @@ def test_moving_air_opens_a_window_sooner_than_warmth_does() -> None:
     assert fan.reached_at is not None
     assert warm.reached_at is not None
     assert fan.reached_at < warm.reached_at
+
+
+def test_a_thin_coat_over_a_wet_one_does_not_open_the_window_sooner() -> None:
+    """Common practice, no source: coats laid too fast trap what the lower one still holds."""
+    wet = piece("waterborne", [0.0])
+    over = replace(wet, coats=(wet.coats[0], Coat(at_h(0.2), wet_um=30.0)))
+    alone = clocks_of(wet, steady(2.0), 2.0).ready(OPENS)
+    opens = clocks_of(over, steady(2.0), 2.0).ready(OPENS)
+    assert alone.reached_at is not None
+    assert opens.reached_at is not None
+    assert opens.reached_at > alone.reached_at
+
+
+def test_coats_a_day_apart_ask_nothing_of_each_other() -> None:
+    far = clocks_of(piece("waterborne", [0.0, 24.0]), steady(4.0), 4.0)
+    near = clocks_of(piece("waterborne", [0.0]), steady(4.0), 4.0)
+    assert far.ready(OPENS).required_hours == near.ready(OPENS).required_hours
