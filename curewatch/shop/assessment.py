@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from curewatch.science import humid_air, wood
+from curewatch.shop.chill import TELLING_H, chilled_h
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
@@ -88,6 +89,7 @@ class PieceNow:
     milestones: in order.
     window: the recoat window, None before the first coat.
     wet, young: whether the film still dries, and is in its first days.
+    chilled_h: hours any coat was below the finish's floor in its first days [h].
     gaps: stretches without credit since the last coat [ms].
     coverage_pct: share of the time since the last coat that readings bridge.
     deeds: what was done out of its time.
@@ -110,6 +112,7 @@ class PieceNow:
     coating_done: bool
     wet: bool
     young: bool
+    chilled_h: float
     gaps: tuple[tuple[int, int], ...]
     coverage_pct: float | None
     deeds: tuple[Deed, ...]
@@ -220,6 +223,7 @@ def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
         coating_done=piece.coating_done(now_ms),
         wet=False,
         young=False,
+        chilled_h=0.0,
         gaps=(),
         coverage_pct=None,
         deeds=(),
@@ -262,6 +266,7 @@ def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
         window=recoat_window(clocks, found[MilestoneName.RECOAT_OPENS], shop.words),
         wet=clocks.finish.drying.law is not DryingLaw.NONE and dry.reached_at is None,
         young=young_h is not None and wall_h < young_h.value,
+        chilled_h=chilled_h(clocks, shop.book),
         gaps=clocks.gaps(shop.longest_gap_s),
         coverage_pct=None if lead is None or wall_h <= 0.0 else 100.0 * lead.covered_h / wall_h,
         deeds=deeds(clocks.piece, shop, clocks.now_ms),
@@ -314,6 +319,11 @@ def _about(
     doubt = ""
     if now.coverage_pct is not None and now.coverage_pct < POOR_COVERAGE_PCT:
         doubt = f" Readings cover only {now.coverage_pct:.0f} % of the time."
+    if now.chilled_h >= TELLING_H:
+        doubt += (
+            f" The film was too cold for {span(now.chilled_h)} in its first days: it may stay soft "
+            "or hazy whatever the hours say."
+        )
     if stone.cautious_at is not None:
         since = words.at(stone.cautious_at, now_ms)
         return (

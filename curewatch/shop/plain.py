@@ -152,6 +152,7 @@ def piece_plain(piece: PieceNow) -> Plain:
         "last_coat_at": instant(piece.last_coat_at),
         "wet": piece.wet,
         "young": piece.young,
+        "chilled_young_hours": piece.chilled_h,
         "sentence": piece.sentence,
         "next_action": piece.next_action,
         "next_at": instant(piece.next_at),
