@@ -213,7 +213,7 @@ def _by_the_book() -> list[Doing]:
         *_coats(tag, TUE, "9:00", "11:00", "13:00", "15:00"),
         Carry(at(TUE, "17:30"), tag, LOFT),
         Rub(at(SAT, "10:00"), tag, WorkKind.WET_SAND),
-        Rub(at(NEXT + SAT, "10:00"), tag, WorkKind.BUFF),
+        Rub(at(NEXT + SAT, "17:00"), tag, WorkKind.BUFF),
     ]
 
 
