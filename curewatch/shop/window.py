@@ -138,9 +138,8 @@ def _is_scuffed(clocks: PieceClocks) -> bool:
     since = [w for w in clocks.piece.work if clocks.start_ms < w.at_ms <= clocks.now_ms]
     last = {True: 0, False: 0}
     for work in since:
-        if work.kind in ABRADES or work.kind is WorkKind.BUFF:
-            abrades = work.kind in ABRADES
-            last[abrades] = max(last[abrades], work.at_ms)
+        abrades = work.kind in ABRADES
+        last[abrades] = max(last[abrades], work.at_ms)
     return last[True] > last[False]
 
 

@@ -215,3 +215,33 @@ def test_the_watch_misses_nothing_where_outcomes_move_the_waits(
     for name in NAMES:
         scenario.shop.paces[name, 1] = learn(found, prior_of(finish(name)))
     assert scenario.run() > 0
+
+
+def without(of: Finish, *names: MilestoneName) -> Finish:
+    """Return a finish that says nothing of some milestones."""
+    left = {name: asked for name, asked in of.requirements.items() if name not in names}
+    return replace(of, requirements=left)
+
+
+def test_an_outcome_of_a_milestone_the_profile_does_not_know_teaches_nothing() -> None:
+    mute = without(WATER, BUFF, LEVEL, MilestoneName.FULL_CURE)
+    mine = buffed("A", 120.0, (130.0, "fine"))
+    shop = shop_with([mine], finishes=[mute])
+    assert all(said.finding is None for said in shop.judged["A"].said)
+
+
+def test_outcomes_of_another_finish_are_not_this_ones() -> None:
+    mine = buffed("A", 120.0, (130.0, "fine"))
+    shop = shop_with([mine])
+    other = finish("nitro-lacquer")
+    assert learnt_of(WATER, shop.judged.values()).findings
+    assert not learnt_of(other, shop.judged.values()).findings
+
+
+def test_a_profile_without_wet_sanding_still_learns_when_to_buff() -> None:
+    bare = without(WATER, LEVEL)
+    slow = taught(*[(1.2, False)] * 5, of=bare)
+    coats = piece("waterborne", [0.0] * 4).coats
+    asked = required_h(bare, BUFF, coats)
+    assert asked is not None
+    assert need(bare, BUFF, coats, rule_h=asked, learnt=slow).at(0.0) > asked
