@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from curewatch.shop.pace import Judged
     from curewatch.shop.piece import Piece
     from curewatch.shop.reading import Quantity, Reading, RejectReason
+    from curewatch.shop.room_plan import RoomPlan
 
 
 FRESH_S = 30 * 60.0  # the air of a room can turn within this (our own figure, no source)
@@ -51,6 +52,7 @@ class Shop:
     refusals: what was refused, by sensor.
     paces: what outcomes say of finishes by (name, revision); none where nothing was found.
     judged: pieces whose outcomes were read, by tag.
+    plans: what people say rooms will be like, by room; a later one rules over an earlier.
     began_ms: when watching began; a sensor never heard is silent since then [ms].
     words: how things are said.
     """
@@ -66,6 +68,7 @@ class Shop:
     refusals: dict[str, tuple[Refusals, ...]] = field(default_factory=dict)
     paces: dict[tuple[str, int], Learnt] = field(default_factory=dict)
     judged: dict[str, Judged] = field(default_factory=dict)
+    plans: dict[str, tuple[RoomPlan, ...]] = field(default_factory=dict)
     began_ms: int | None = None
     words: Words = field(default_factory=Words)
 
