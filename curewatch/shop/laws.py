@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Coat
     from curewatch.shop.room import Room
 
+REFERENCE_TEMP_C, REFERENCE_RH_FRAC = 21.0, 0.5
+"""Climate that hours are counted at where a profile names none."""
 READY_MILESTONES = (
     MilestoneName.RECOAT_OPENS,
     MilestoneName.DRY_SAND,
@@ -60,26 +62,47 @@ def _cure_law(figures: CureFigures) -> RateLaw:
 
 
 def drying_law(finish: Finish, room: Room) -> RateLaw | None:
-    """Return the finish's drying clock in a room, None where it is cured by dose."""
+    """Return the finish's drying clock in a room, None where it is cured by dose.
+
+    Its hours are hours at the profile's own reference climate, as the cure clock's are.
+    """
     match finish.drying.law:
         case DryingLaw.WATER:
-            return _water_law(room.air, room.pressure_pa)
+            return _water_law(room.air, room.pressure_pa, *reference_climate(finish))
         case DryingLaw.SOLVENT:
-            return _solvent_law(finish.drying.solvent, room.air)
+            return _solvent_law(finish.drying.solvent, room.air, reference_climate(finish)[0])
         case DryingLaw.CURE:
             return cure_law(finish)
         case DryingLaw.NONE:  # pragma: no branch - there is no other
             return None
 
 
-@lru_cache(maxsize=1024)
-def _water_law(air: str, pressure_pa: float) -> RateLaw:
-    return RateLaw(evaporation.WaterDrying(air_speed_m_s=air_speed_m_s(air), p_pa=pressure_pa))
+def reference_climate(finish: Finish) -> tuple[float, float]:
+    """Return the climate a finish's hours are counted at: [degC], [fraction]."""
+    if finish.cure is None:
+        return REFERENCE_TEMP_C, REFERENCE_RH_FRAC
+    return finish.cure.reference_temp_c.value, finish.cure.reference_rh_pct.value / 100.0
 
 
 @lru_cache(maxsize=1024)
-def _solvent_law(solvent: str, air: str) -> RateLaw:
-    return RateLaw(evaporation.SolventDrying(solvent, air_speed_m_s=air_speed_m_s(air)))
+def _water_law(air: str, pressure_pa: float, temp_c: float, rh_frac: float) -> RateLaw:
+    return RateLaw(
+        evaporation.WaterDrying(
+            air_speed_m_s=air_speed_m_s(air),
+            p_pa=pressure_pa,
+            reference_temp_c=temp_c,
+            reference_rh_frac=rh_frac,
+        )
+    )
+
+
+@lru_cache(maxsize=1024)
+def _solvent_law(solvent: str, air: str, temp_c: float) -> RateLaw:
+    return RateLaw(
+        evaporation.SolventDrying(
+            solvent, air_speed_m_s=air_speed_m_s(air), reference_temp_c=temp_c
+        )
+    )
 
 
 def law_for(finish: Finish, clock: ClockName, room: Room) -> RateLaw | None:
@@ -95,7 +118,10 @@ def usual_drying_h(finish: Finish) -> float | None:
     """
     drying = finish.drying
     if drying.law is DryingLaw.WATER and drying.water_load_g_m2 and drying.water_fraction_to_leave:
-        per_hour = evaporation.reference_rate_g_m2_h(evaporation.WaterDrying())
+        temp_c, rh_frac = reference_climate(finish)
+        per_hour = evaporation.reference_rate_g_m2_h(
+            evaporation.WaterDrying(reference_temp_c=temp_c, reference_rh_frac=rh_frac)
+        )
         return drying.water_load_g_m2.value * drying.water_fraction_to_leave.value / per_hour
     asked = finish.requirements.get(MilestoneName.RECOAT_OPENS)
     return None if asked is None else asked.hours.value

@@ -2,17 +2,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from curewatch.errors import BadInput
 from curewatch.finish_files import shipped_names
 from curewatch.science import evaporation, kinetics
-from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
+from curewatch.shop.finish import ClockName, DryingLaw, Finish, MilestoneName
 from curewatch.shop.laws import (
     air_speed_m_s,
     cure_law,
     drying_law,
     law_for,
+    reference_climate,
     thickness_factor,
     usual_drying_h,
 )
@@ -86,6 +88,58 @@ def test_waterborne_drying_is_the_share_of_its_water_over_the_film_s_evaporation
     assert usual_drying_h(finish("nitro-lacquer")) == (
         finish("nitro-lacquer").requirements[MilestoneName.RECOAT_OPENS].hours.value
     )
+
+
+def at_reference(name: str, temp_c: float, rh_pct: float = 50.0) -> Finish:
+    """A profile whose hours are counted at another climate."""
+    of = finish(name)
+    assert of.cure is not None
+    figures = replace(
+        of.cure,
+        reference_temp_c=replace(of.cure.reference_temp_c, value=temp_c),
+        reference_rh_pct=replace(of.cure.reference_rh_pct, value=rh_pct),
+    )
+    return replace(of, cure=figures)
+
+
+@pytest.mark.parametrize("name", ["waterborne", "nitro-lacquer", "oil-varnish"])
+def test_drying_hours_are_counted_at_the_profile_s_own_reference_climate(name: str) -> None:
+    warm, usual = drying_law(at_reference(name, 25.0), LOFT), drying_law(finish(name), LOFT)
+    assert warm is not None
+    assert usual is not None
+    climates = np.array([25.0, 21.0, 15.5]), np.array([0.5, 0.5, 0.5])
+    there, here = warm.rates(*climates), usual.rates(*climates)
+    assert there[0] == pytest.approx(1.0)
+    assert here[1] == pytest.approx(1.0)
+    assert there[1] < 0.9
+    assert there / here == pytest.approx(np.full(3, there[1]))  # only the unit differs
+
+
+def test_a_waterborne_s_drying_hours_follow_the_humidity_of_its_reference_too() -> None:
+    law = drying_law(at_reference("waterborne", 23.0, 40.0), LOFT)
+    assert law is not None
+    rates = law.rates(np.array([23.0, 23.0]), np.array([0.4, 0.5]))
+    assert rates[0] == pytest.approx(1.0)
+    assert rates[1] < 0.95
+
+
+def test_a_water_load_leaves_in_the_same_wall_time_whatever_the_reference() -> None:
+    of, warm = finish("waterborne"), at_reference("waterborne", 25.0, 40.0)
+    usual_h, warm_h = usual_drying_h(of), usual_drying_h(warm)
+    law, warm_law = drying_law(of, LOFT), drying_law(warm, LOFT)
+    assert usual_h is not None
+    assert warm_h is not None
+    assert law is not None
+    assert warm_law is not None
+    room = np.array([18.0]), np.array([0.6])
+    wall_h, warm_wall_h = usual_h / law.rates(*room)[0], warm_h / warm_law.rates(*room)[0]
+    assert warm_h < 0.85 * usual_h
+    assert warm_wall_h == pytest.approx(wall_h)
+
+
+def test_a_finish_without_a_cure_is_counted_at_the_usual_climate() -> None:
+    assert reference_climate(finish("dose-cured")) == (21.0, 0.5)
+    assert reference_climate(at_reference("waterborne", 25.0, 40.0)) == (25.0, 0.4)
 
 
 def test_the_longest_gap_is_the_shop_s_own_or_follows_from_its_slowest_sensor() -> None:
