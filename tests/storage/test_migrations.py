@@ -1,22 +1,26 @@
 from __future__ import annotations
 
+import signal
+import subprocess
+import sys
 from typing import TYPE_CHECKING
 
 import apsw
 import pytest
 
 from curewatch.errors import StorageError
-from curewatch.shop.piece import Coat
-from curewatch.shop.reading import Quantity, Reading
 from curewatch.storage import Database, Store
-from curewatch.storage.migrations import Step, steps
+from curewatch.storage.migrations import Step, schema_number, steps
+from tests.storage.old_files import ROWS, fill
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+NEWEST = steps()[-1].number
+
 # Steps of an invented future: one that adds, one that rewrites a table with its rows.
 ADDS = Step(
-    steps()[-1].number + 1,
+    NEWEST + 1,
     lambda connection: connection.execute(
         "ALTER TABLE coat ADD COLUMN gun TEXT NOT NULL DEFAULT ''"
     ),
@@ -37,15 +41,6 @@ REWRITES = Step(
     ),
 )
 FUTURE = (*steps(), ADDS, REWRITES)
-
-
-def filled(path: Path, through: tuple[Step, ...]) -> None:
-    with Database.open(path, steps=through) as db:
-        store = Store(db)
-        store.readings.add([Reading("s1", Quantity.TEMPERATURE, at, 20.0) for at in range(10)])
-        store.pieces.hang("D-1", "waterborne", 1, title="door", at_ms=1, entered_ms=1, room="booth")
-        store.pieces.coat("D-1", Coat(5, 100.0), 6)
-        store.places.place("s1", "booth", 1)
 
 
 def schema(path: Path) -> set[tuple[object, ...]]:
@@ -77,19 +72,108 @@ def test_steps_are_numbered_from_one_without_a_hole() -> None:
     assert [step.number for step in steps()] == list(range(1, len(steps()) + 1))
 
 
+@pytest.mark.parametrize("released", range(1, NEWEST + 1))
+def test_a_file_of_each_schema_can_be_made_with_rows_in_every_table(
+    tmp_path: Path, released: int
+) -> None:
+    fill(tmp_path / "shop.db", steps()[:released], rows_to=released)
+    assert [name for name, rows in dump(tmp_path / "shop.db").items() if not rows] == []
+    assert sorted(ROWS) == list(range(1, NEWEST + 1))
+
+
 @pytest.mark.parametrize("released", range(1, len(FUTURE)))
 def test_any_older_schema_with_data_migrates_to_the_same_as_a_fresh_one(
     tmp_path: Path, released: int
 ) -> None:
-    filled(tmp_path / "old.db", FUTURE[:released])
+    fill(tmp_path / "old.db", FUTURE[:released], rows_to=released)
     Database.open(tmp_path / "old.db", steps=FUTURE).close()
-    filled(tmp_path / "fresh.db", FUTURE)
+    fill(tmp_path / "fresh.db", FUTURE, rows_to=released)
     assert schema(tmp_path / "old.db") == schema(tmp_path / "fresh.db")
     assert dump(tmp_path / "old.db") == dump(tmp_path / "fresh.db")
     with Database.open(tmp_path / "old.db", steps=FUTURE) as db:
         assert db.schema_number() == FUTURE[-1].number
-        assert Store(db).pieces.load("D-1").coats[0].wet_um == 100.0
         assert db.value("PRAGMA foreign_keys") == 1
+        assert db.rows("PRAGMA foreign_key_check") == []
+        assert db.quick_check() == ()
+
+
+def test_every_row_of_a_file_of_the_first_schema_is_there_after_the_second(tmp_path: Path) -> None:
+    path = tmp_path / "shop.db"
+    fill(path, steps()[:1], rows_to=1)
+    before = dump(path)
+    Database.open(path, steps=steps()[:2]).close()
+    after = dump(path)
+    for name in before.keys() - {"sqlite_sequence"}:
+        width = len(before[name][0])
+        assert [row[:width] for row in after[name]] == before[name], name  # new columns come last
+    assert [row[-2:] for row in after["coat"]] == [(None, "")] * 3
+    assert after["room_plan"] == after["batch"] == []
+
+
+def test_what_came_from_the_first_schema_is_read_and_gone_on_with(tmp_path: Path) -> None:
+    path = tmp_path / "shop.db"
+    fill(path, steps()[:1], rows_to=1)
+    with Store.open(path) as store:
+        assert store.db.schema_number() == NEWEST
+        door, back = (store.pieces.load(tag) for tag in ("d-1", "D-2"))
+        assert ([coat.wet_um for coat in door.coats], door.finish_revision) == ([100.0], 2)
+        assert (door.work[0].anyway, door.outcomes[0].finding) == ("customer waits", "fine")
+        assert [stay.room for stay in back.stays] == ["booth"]  # its leaving was voided
+        assert store.fills.for_room("booth") == ()
+        assert store.meta.get("cursor") == 2**53 + 1
+        entry = store.db.insert(
+            "INSERT INTO void (what, target, why, at_ms) VALUES ('batch', 1, 'spilt', 30)"
+        )
+        assert entry == 4  # numbers go on, none is given out twice
+
+
+_KILLED = """
+import os, signal, sys
+from dataclasses import replace
+from curewatch.storage import Database
+from curewatch.storage.migrations import steps
+
+def stop_before(cursor, sql, bindings):
+    if sys.argv[2] in sql:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return True
+
+def run(connection, step):
+    connection.exec_trace = stop_before  # stays on for the number and the commit after the step
+    step.run(connection)
+
+last = steps()[-1]
+traced = replace(last, run=lambda connection: run(connection, last))
+Database.open(sys.argv[1], steps=(*steps()[:-1], traced))
+"""
+
+
+@pytest.mark.crash
+@pytest.mark.parametrize(
+    "before",
+    [
+        "CREATE TABLE room_plan",
+        "INSERT INTO void_2",
+        "DROP TABLE void",
+        "user_version = 2",
+        "COMMIT",
+    ],
+)
+def test_a_migration_killed_on_the_way_leaves_the_schema_before_it_and_can_be_run_again(
+    tmp_path: Path, before: str
+) -> None:
+    path = tmp_path / "shop.db"
+    fill(path, steps()[:1], rows_to=1)
+    untouched = dump(path)
+    ended = subprocess.run([sys.executable, "-c", _KILLED, path, before], check=False)
+    assert ended.returncode == -signal.SIGKILL
+    connection = apsw.Connection(str(path))
+    assert schema_number(connection) == 1
+    connection.close()
+    assert dump(path) == untouched
+    Database.open(path).close()
+    fill(tmp_path / "fresh.db", steps(), rows_to=1)
+    assert dump(path) == dump(tmp_path / "fresh.db")
 
 
 def test_a_file_of_a_newer_schema_is_refused_unchanged(tmp_path: Path) -> None:
@@ -98,7 +182,8 @@ def test_a_file_of_a_newer_schema_is_refused_unchanged(tmp_path: Path) -> None:
     before = path.read_bytes()
     for read_only in (False, True):
         with pytest.raises(
-            StorageError, match=r"of schema 3, this curewatch knows up to 1: install"
+            StorageError,
+            match=rf"of schema {FUTURE[-1].number}, this curewatch knows up to {NEWEST}: install",
         ):
             Database.open(path, read_only=read_only)
     assert path.read_bytes() == before
@@ -107,13 +192,16 @@ def test_a_file_of_a_newer_schema_is_refused_unchanged(tmp_path: Path) -> None:
 def test_reading_an_older_schema_asks_for_the_daemon_to_migrate_it(tmp_path: Path) -> None:
     path = tmp_path / "shop.db"
     Database.open(path).close()
-    with pytest.raises(StorageError, match=r"of schema 1 and this curewatch reads 3: start"):
+    reads = FUTURE[-1].number
+    with pytest.raises(
+        StorageError, match=rf"of schema {NEWEST} and this curewatch reads {reads}: start"
+    ):
         Database.open(path, read_only=True, steps=FUTURE)
 
 
 def test_a_step_that_fails_leaves_the_schema_before_it(tmp_path: Path) -> None:
     path = tmp_path / "shop.db"
-    filled(path, steps())
+    fill(path, steps(), rows_to=1)
     before = dump(path)
 
     def half(connection: apsw.Connection) -> None:
@@ -121,20 +209,22 @@ def test_a_step_that_fails_leaves_the_schema_before_it(tmp_path: Path) -> None:
         connection.execute("CREATE TABLE coat (x)")
 
     with pytest.raises(StorageError, match="already exists"):
-        Database.open(path, steps=(*steps(), Step(2, half)))
+        Database.open(path, steps=(*steps(), Step(NEWEST + 1, half)))
     assert dump(path) == before
     with Database.open(path) as db:
-        assert db.schema_number() == 1
+        assert db.schema_number() == NEWEST
 
 
 def test_a_step_that_leaves_rows_pointing_nowhere_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "shop.db"
-    filled(path, steps())
-    orphans = Step(2, lambda connection: connection.execute("DELETE FROM piece"))
-    with pytest.raises(StorageError, match=r"step 2 .* left 2 rows that point nowhere"):
+    fill(path, steps(), rows_to=1)
+    orphans = Step(NEWEST + 1, lambda connection: connection.execute("DELETE FROM piece"))
+    with pytest.raises(
+        StorageError, match=rf"step {NEWEST + 1} .* left 10 rows that point nowhere"
+    ):
         Database.open(path, steps=(*steps(), orphans))
     with Store.open(path) as store:
-        assert len(store.pieces.load_all()) == 1
+        assert len(store.pieces.load_all()) == 2
 
 
 def test_a_step_that_undid_itself_reports_its_own_error(tmp_path: Path) -> None:
@@ -143,7 +233,7 @@ def test_a_step_that_undid_itself_reports_its_own_error(tmp_path: Path) -> None:
         connection.execute("SELECT * FROM nowhere")
 
     with pytest.raises(StorageError, match="no such table: nowhere"):
-        Database.open(tmp_path / "shop.db", steps=(*steps(), Step(2, undone)))
+        Database.open(tmp_path / "shop.db", steps=(*steps(), Step(NEWEST + 1, undone)))
 
 
 def test_a_step_another_process_took_meanwhile_is_not_taken_again(tmp_path: Path) -> None:
@@ -154,7 +244,7 @@ def test_a_step_another_process_took_meanwhile_is_not_taken_again(tmp_path: Path
         connection.execute("CREATE TABLE once (a)")
         taken.append(1)
 
-    through = (*steps(), Step(2, first))
+    through = (*steps(), Step(NEWEST + 1, first))
     Database.open(path, steps=through).close()
     Database.open(path, steps=through).close()
     assert taken == [1]
