@@ -12,6 +12,7 @@ import numpy as np
 from curewatch.shop.climate import MINUTE_MS, TEMP_COVER, ClimateTrack, GridBlock, gaps
 from curewatch.shop.clocks import Bias, ClockTrack, RateLaw
 from curewatch.shop.derived import DerivedTrack
+from curewatch.shop.hourly import HOUR_MINUTES, HOUR_MS, LOOK_BACK_H, Hours, HourTrack
 from curewatch.shop.memo import NEVER_MS, Memo
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ class ClockBook:
         self._biases = dict(biases or {})
         self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
         self._derived: dict[str, DerivedTrack] = {}
+        self._hours: dict[str, HourTrack] = {}
         self.deeds: Memo[tuple[Deed, ...]] = Memo()
 
     def splice(self, room: str, block: GridBlock) -> None:
@@ -42,11 +44,13 @@ class ClockBook:
             climate = self.climates[room] = ClimateTrack(block.first_minute)
             climate.splice(block)
             self._derived.pop(room, None)
+            self._forget_hours(room, climate.first_minute)
             for name, law in [key for key in self._clocks if key[0] == room]:
                 self._clocks[name, law] = ClockTrack(climate, law, self.bias(room))
             self.deeds.forget_from(climate.start_ms - JOINT_MS)
             return
         start = climate.splice(block)
+        self._forget_hours(room, climate.first_minute + start - 1)
         if room in self._derived:
             self._derived[room].forget_from(start)
         changed = [clock.extend(start) for (name, _), clock in self._clocks.items() if name == room]
@@ -57,6 +61,7 @@ class ClockBook:
         """Forget a room's record, to be spliced anew; its clocks are rebuilt then."""
         self.climates.pop(room, None)
         self._derived.pop(room, None)
+        self._hours.pop(room, None)
         self.deeds.forget_from(NEVER_MS)
 
     def clock(self, room: str, law: RateLaw) -> ClockTrack:
@@ -75,6 +80,34 @@ class ClockBook:
         """Return the instant of a room's newest reading [ms]."""
         climate = self.climates.get(room)
         return None if climate is None else climate.frontier_ms
+
+    def hourly(self, room: str, until_ms: int, *, hours: int = LOOK_BACK_H) -> Hours:
+        """Return a room's hourly temperature and vapour pressure before a moment.
+
+        Parameters
+        ----------
+        room : str
+            Any room; one never heard has nothing known.
+        until_ms : int
+            The moment [ms]. The last hour is the last whole one (of the UTC clock) that has ended
+            by then, and by the room's newest reading: `first_hour + hours` is where it ends.
+        hours : int
+            How many hours.
+
+        Returns
+        -------
+        Hours
+            Always so many, oldest first, NaN where unknown; they reach back beyond the loaded
+            minute record as far as storage remembers.
+        """
+        frontier = self.frontier_ms(room)
+        stop = (until_ms if frontier is None else min(until_ms, frontier)) // HOUR_MS
+        known = self._hours.setdefault(room, HourTrack())
+        return Hours.of(stop - hours, known.rows(self.climates.get(room), stop - hours, stop))
+
+    def _forget_hours(self, room: str, minute: int) -> None:
+        if room in self._hours:
+            self._hours[room].forget_from(minute // HOUR_MINUTES)
 
     def bias(self, room: str) -> Bias:
         """Return what a room's sensors may be off by."""
