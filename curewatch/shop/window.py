@@ -95,7 +95,7 @@ class _Edges:
     def of(cls, clocks: PieceClocks, opens: Milestone) -> _Edges:
         asked = required_h(clocks.finish, MilestoneName.RECOAT_CLOSES, clocks.coats)
         middle = clocks.finish.middle
-        scuffed = _is_scuffed(clocks)
+        scuffed = is_scuffed(clocks)
         return cls(
             now=clocks.now_ms,
             opens=opens.reached_at or opens.eta_at,
@@ -133,7 +133,7 @@ class _Edges:
         return self.next_close if state is WindowState.MISSED else None
 
 
-def _is_scuffed(clocks: PieceClocks) -> bool:
+def is_scuffed(clocks: PieceClocks) -> bool:
     """Whether the film is scuffed as it stands; a buff after the scuff takes the key away."""
     since = [w for w in clocks.piece.work if clocks.start_ms < w.at_ms <= clocks.now_ms]
     last = {True: 0, False: 0}
