@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.shop.climate import MINUTE_MS, merge
+from curewatch.shop.climate import CLIMATE, MINUTE_MS, merge
 from curewatch.shop.tail import KEPT_MS, RoomTail
 
 if TYPE_CHECKING:
@@ -73,6 +73,8 @@ class RoomFeed:
         by_room: dict[str, list[Reading]] = {}
         spans = {sensor: self._spans(sensor) for sensor in {r.sensor for r in readings}}
         for reading in readings:
+            if reading.quantity not in CLIMATE:
+                continue
             room = _room_at(spans[reading.sensor], reading.at_ms)
             if room is not None:
                 by_room.setdefault(room, []).append(reading)
@@ -198,6 +200,8 @@ def _inside(
     """Return the readings of the sensors that hung in a room, while they did."""
     found: dict[Key, Series] = {}
     for key, (times, values) in block.items():
+        if key[1] not in CLIMATE:
+            continue
         inside = np.zeros(times.shape, dtype=bool)
         for begin, end in stays.get(key[0], ()):
             inside |= (times >= begin) & (times < end)

@@ -140,6 +140,24 @@ def test_a_reading_of_a_sensor_that_hangs_nowhere_changes_no_room(store: Store) 
     assert feed.take(pairs("stranger", START_MS)) == set()
 
 
+def test_what_a_scale_weighs_is_no_part_of_a_room_s_record(store: Store) -> None:
+    shop, plain = shop_of("rack", "scale"), shop_of("rack", "scale")
+    air = [r for minute in range(0, 120, 10) for r in pairs("rack", START_MS + minute * MINUTE_MS)]
+    late_ms = START_MS + 5 * HOUR_MS
+    grams = [
+        Reading("scale", Quantity.MASS, at_ms, 120.0, Origin.OWN_TIME)
+        for at_ms in (START_MS + MINUTE_MS, late_ms)
+    ]
+    live = RoomFeed(store, shop)
+    live.load(START_MS)
+    store.readings.add([*air, *grams])
+    assert live.take([*air, *grams]) == set()
+    RoomFeed(store, plain).load(START_MS)
+    for track in (shop.book.climates["drying"], plain.book.climates["drying"]):
+        assert track.frontier_ms == START_MS + 110 * MINUTE_MS
+    same(shop.book.climates["drying"], plain.book.climates["drying"])
+
+
 def test_a_filled_gap_is_in_the_record_after_a_reload(store: Store) -> None:
     for hour in (0, 10, 20):
         for minutes in (0, 20, 40):

@@ -173,6 +173,30 @@ humidity_bias_pct = 4
     assert settings.warnings == ()
 
 
+def test_a_scale_is_a_sensor_that_is_not_in_the_air(written: Callable[[str], Path]) -> None:
+    text = """
+[[room]]
+name = "drying"
+[[sensor]]
+id = "scale"
+room = "drying"
+topic = "shop/scale"
+mass = "/m"
+mass_unit = "mg"
+[[sensor]]
+id = "rack"
+room = "drying"
+topic = "shop/rack"
+temperature = "/t"
+humidity = "/h"
+"""
+    settings = load_settings(written(text))
+    assert [(s.id, s.air) for s in settings.sensors()] == [("scale", False), ("rack", True)]
+    scale, _ = settings.mappings()
+    assert (scale.mass, scale.mass_unit) == ("/m", "mg")
+    assert not any("no sensor gives" in warning for warning in settings.warnings)
+
+
 def test_a_sensor_has_the_usual_error_where_none_is_given(written: Callable[[str], Path]) -> None:
     (sensor,) = load_settings(written(ROOM_AND_SENSOR)).sensors()
     assert sensor.rh_bias_frac == pytest.approx(DEFAULT_RH_BIAS_FRAC)

@@ -54,11 +54,17 @@ def run(args: argparse.Namespace) -> int:
 def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
         sensors, counts = sensors_now(at), at.store.readings.counts()
+        masses = {
+            sensor: reading.value
+            for (sensor, quantity), reading in at.store.readings.latest().items()
+            if quantity is Quantity.MASS
+        }
         configured = {sensor.id for sensor in at.settings.sensors()}
     if args.json:
         rows: list[PlainValue] = [
             {
                 **sensor_plain(sensor),
+                "mass_g": masses.get(sensor.id),
                 "configured": sensor.id in configured,
                 "taken_in": counts.get(sensor.id, 0),
             }
@@ -71,7 +77,7 @@ def _list(args: argparse.Namespace) -> int:
         return 0
     table(
         ["sensor", "room", "last heard", "says", "taken in", "refused"],
-        [_row(at, sensor, counts.get(sensor.id, 0)) for sensor in sensors],
+        [_row(at, s, counts.get(s.id, 0), mass_g=masses.get(s.id)) for s in sensors],
     )
     for sensor in sensors:
         for refused in sensor.refused:
@@ -113,11 +119,12 @@ def sensors_now(at: Bench) -> list[SensorNow]:
     return found
 
 
-def _row(at: Bench, sensor: SensorNow, taken_in: int) -> tuple[str, ...]:
+def _row(at: Bench, sensor: SensorNow, taken_in: int, *, mass_g: float | None) -> tuple[str, ...]:
     heard = sensor.last_heard_at
     said = [] if sensor.temp_c is None else [at.words.temp(sensor.temp_c)]
     said += [] if sensor.rh_frac is None else [percent(sensor.rh_frac)]
     said += [] if sensor.surface_c is None else [f"surface {at.words.temp(sensor.surface_c)}"]
+    said += [] if mass_g is None else [f"{mass_g:g} g"]
     said += [] if sensor.frozen_since is None else ["the same pair for six hours"]
     return (
         sensor.id,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from curewatch.intake.mapping import SensorMapping, zone_named
 from curewatch.intake.pointer import MISSING, resolve
 from curewatch.intake.times import EARLIEST_MS, both_readings_ms, iso_datetime, unix_ms, utc_ms
-from curewatch.intake.units import humidity_frac, temperature_c
+from curewatch.intake.units import humidity_frac, mass_g, temperature_c
 from curewatch.shop.reading import Flag, Origin, Quantity, Reading, Rejected, RejectReason
 
 if TYPE_CHECKING:
@@ -157,6 +157,8 @@ def _nearest(moment: datetime, zone: str, received_ms: int) -> int:
 
 def _value(mapping: SensorMapping, quantity: Quantity, given: object, pointer: str) -> float:
     number = _number(mapping, given, pointer)
+    if quantity is Quantity.MASS:
+        return mass_g(number, mapping.mass_unit)
     if quantity is not Quantity.HUMIDITY:
         return temperature_c(number, mapping.temperature_unit)
     try:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from curewatch.intake.pointer import pointer_fault
-from curewatch.intake.units import HumidityUnit, TemperatureUnit
+from curewatch.intake.units import HumidityUnit, MassUnit, TemperatureUnit
 from curewatch.shop.reading import Quantity
 
 if TYPE_CHECKING:
@@ -33,8 +33,10 @@ class SensorMapping:
         temperature: pointer to the air's temperature.
         humidity: pointer to the relative humidity.
         surface_temperature: pointer to the temperature of a piece.
+        mass: pointer to what a scale shows, with a witness panel on it.
         temperature_unit: 'C', 'F' or 'K', for both temperatures.
         humidity_unit: 'percent' or 'fraction'.
+        mass_unit: 'g', 'mg', 'kg' or 'oz'.
         time: pointer to the message's own time: ISO 8601 text, or Unix seconds or milliseconds.
         time_zone: IANA name of the zone in which a time without offset is read.
         numbers_as_strings: whether "21.4" in quotes is a number here.
@@ -46,12 +48,19 @@ class SensorMapping:
     temperature: str | None = None
     humidity: str | None = None
     surface_temperature: str | None = None
+    mass: str | None = None
     temperature_unit: str = TemperatureUnit.CELSIUS
     humidity_unit: str = HumidityUnit.PERCENT
+    mass_unit: str = MassUnit.GRAM
     time: str | None = None
     time_zone: str = "UTC"
     numbers_as_strings: bool = False
     decimal_comma: bool = False
+
+    @property
+    def in_the_air(self) -> bool:
+        """Whether this topic tells of a room's climate; a scale's does not."""
+        return any(quantity is not Quantity.MASS for quantity, _ in self.pointers())
 
     def pointers(self) -> tuple[tuple[Quantity, str], ...]:
         """Return each quantity this topic carries with its pointer."""
@@ -59,6 +68,7 @@ class SensorMapping:
             (Quantity.TEMPERATURE, self.temperature),
             (Quantity.HUMIDITY, self.humidity),
             (Quantity.SURFACE_TEMPERATURE, self.surface_temperature),
+            (Quantity.MASS, self.mass),
         )
         return tuple((quantity, pointer) for quantity, pointer in every if pointer is not None)
 
@@ -76,9 +86,9 @@ def mapping_faults(mapping: SensorMapping, *, where: str = "sensor") -> list[str
         faults.append(f"{where}.topic: {topic}")
     if not mapping.pointers():
         faults.append(
-            f"{where}: nothing is read from '{mapping.topic}'; set temperature, humidity or "
-            "surface_temperature to a JSON pointer such as '/temperature', or to '' when the "
-            "whole message is the number"
+            f"{where}: nothing is read from '{mapping.topic}'; set temperature, humidity, "
+            "surface_temperature or mass to a JSON pointer such as '/temperature', or to '' when "
+            "the whole message is the number"
         )
     faults += [f"{where}.{key}: {fault}" for key, fault in _pointer_faults(mapping)]
     faults += [f"{where}.{key}: {fault}" for key, fault in _format_faults(mapping)]
@@ -159,6 +169,7 @@ def _pointer_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
         ("temperature", mapping.temperature),
         ("humidity", mapping.humidity),
         ("surface_temperature", mapping.surface_temperature),
+        ("mass", mapping.mass),
         ("time", mapping.time),
     )
     found = [(key, pointer_fault(pointer)) for key, pointer in keyed if pointer is not None]
@@ -175,6 +186,8 @@ def _format_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
         faults.append(
             ("humidity_unit", f"'{mapping.humidity_unit}' is not one of 'percent', 'fraction'")
         )
+    if mapping.mass_unit not in tuple(MassUnit):
+        faults.append(("mass_unit", f"'{mapping.mass_unit}' is not one of 'g', 'mg', 'kg', 'oz'"))
     try:
         zone_named(mapping.time_zone)
     except ValueError as error:

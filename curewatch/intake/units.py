@@ -1,4 +1,4 @@
-"""Sensors' units told in the project's own: degrees Celsius and humidity as a fraction."""
+"""Sensors' units told in the project's own: degrees Celsius, humidity as a fraction, grams."""
 
 from __future__ import annotations
 
@@ -21,6 +21,28 @@ class HumidityUnit(StrEnum):
 
     PERCENT = "percent"
     FRACTION = "fraction"
+
+
+class MassUnit(StrEnum):
+    """The unit a scale sends masses in."""
+
+    GRAM = "g"
+    MILLIGRAM = "mg"
+    KILOGRAM = "kg"
+    OUNCE = "oz"
+
+
+GRAMS_IN = {
+    MassUnit.GRAM: 1.0,
+    MassUnit.MILLIGRAM: 1e-3,
+    MassUnit.KILOGRAM: 1e3,
+    MassUnit.OUNCE: 28.349523125,  # avoirdupois: 1/16 of 453.59237 g exactly (NIST SP 811, B.8)
+}
+
+
+def mass_g(number: float, unit: str) -> float:
+    """Return a mass given in `unit` ('g', 'mg', 'kg' or 'oz') in [g]."""
+    return number * GRAMS_IN[MassUnit(unit)]
 
 
 def temperature_c(number: float, unit: str) -> float:

@@ -26,7 +26,7 @@ from pydantic_settings import (
 
 from curewatch.errors import BadConfig
 from curewatch.intake.mapping import SensorMapping, zone_named
-from curewatch.intake.units import HumidityUnit, TemperatureUnit
+from curewatch.intake.units import HumidityUnit, MassUnit, TemperatureUnit
 from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings.values import (
@@ -107,9 +107,11 @@ class SensorTable(_Table):
     temperature: Pointer | None = None
     humidity: Pointer | None = None
     surface_temperature: Pointer | None = None
+    mass: Pointer | None = None
     time: Pointer | None = None
     temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
     humidity_unit: HumidityUnit = HumidityUnit.PERCENT
+    mass_unit: MassUnit = MassUnit.GRAM
     numbers_as_strings: bool = False
     decimal_comma: Annotated[bool, AfterValidator(needs_strings)] = False
     time_zone: Zone | None = None
@@ -124,8 +126,10 @@ class SensorTable(_Table):
             temperature=self.temperature,
             humidity=self.humidity,
             surface_temperature=self.surface_temperature,
+            mass=self.mass,
             temperature_unit=self.temperature_unit,
             humidity_unit=self.humidity_unit,
+            mass_unit=self.mass_unit,
             time=self.time,
             time_zone=self.time_zone or site_zone,
             numbers_as_strings=self.numbers_as_strings,
@@ -249,8 +253,13 @@ class Settings(BaseSettings):
             known = given.setdefault(table.id, {})
             for key in table.model_fields_set & set(SHARED_KEYS):
                 known[key] = getattr(table, key)
+        scales = {t.id for t in self.sensor if t.mass is not None}
+        in_the_air = {t.id for t in self.sensor if t.mapping("UTC").in_the_air}
         return tuple(
-            _sensor(SensorTable.model_validate({"id": name, "topic": "-", **known}))
+            _sensor(
+                SensorTable.model_validate({"id": name, "topic": "-", **known}),
+                air=name in in_the_air or name not in scales,
+            )
             for name, known in given.items()
         )
 
@@ -305,7 +314,7 @@ class Settings(BaseSettings):
 SHARED_KEYS = ("room", "report_every_min", "temperature_bias_k", "humidity_bias_pct")
 
 
-def _sensor(table: SensorTable) -> Sensor:
+def _sensor(table: SensorTable, *, air: bool) -> Sensor:
     every_min = table.report_every_min
     return Sensor(
         id=table.id,
@@ -313,4 +322,5 @@ def _sensor(table: SensorTable) -> Sensor:
         report_every_s=None if every_min is None else every_min * 60,
         temp_bias_k=table.temperature_bias_k,
         rh_bias_frac=table.humidity_bias_pct / 100,
+        air=air,
     )

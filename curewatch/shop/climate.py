@@ -32,6 +32,8 @@ QUANTITY_ROW = {
     Quantity.HUMIDITY: RH,
     Quantity.SURFACE_TEMPERATURE: SURFACE,
 }
+CLIMATE = frozenset(QUANTITY_ROW)
+"""What makes up a room's climate; whatever else a sensor measures has no part in it."""
 SPARE_MINUTES = 1440  # room to append a day before arrays are copied
 
 
@@ -187,7 +189,7 @@ def merge(
 
 
 def _frontier(series: Mapping[tuple[str, Quantity], Series], fills: Sequence[Fill]) -> int | None:
-    ends = [int(times[-1]) for times, _ in series.values() if times.size]
+    ends = [int(t[-1]) for (_, q), (t, _) in series.items() if q in CLIMATE and t.size]
     ends += [fill.stop_ms for fill in fills]
     return max(ends, default=None)
 

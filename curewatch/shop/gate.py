@@ -44,6 +44,8 @@ class GateLimits:
         power_on_near_c: 85.0 is believed after a value this near to it [K].
         frozen_after_ms: an unchanged pair this long is marked [ms].
         frozen_readings: at least so many unchanged readings of each quantity.
+        heaviest_g: a scale that shows more, above or below nought, is not believed [g]. It may
+            jump as it likes: a coat or a panel laid on does that.
     """
 
     lowest_c: float = -40.0
@@ -56,6 +58,7 @@ class GateLimits:
     power_on_near_c: float = 5.0
     frozen_after_ms: int = 6 * HOUR_MS
     frozen_readings: int = 6
+    heaviest_g: float = 100_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,12 +250,24 @@ class QualityGate:
     def _value_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         if not math.isfinite(reading.value):
             return RejectReason.NOT_A_NUMBER, f"{reading.value} is not a finite number"
+        if reading.quantity is Quantity.MASS:
+            return self._mass_fault(reading.value)
         if reading.quantity is not Quantity.HUMIDITY:
             return self._temperature_fault(line, reading)
         if 0.0 <= reading.value <= 1.0:
             return None
         pct = 100.0 * reading.value
         return RejectReason.OUT_OF_RANGE, f"humidity {pct:.6g} % is not within 0 to 100 %"
+
+    def _mass_fault(self, value_g: float) -> _Fault | None:
+        most_g = self.limits.heaviest_g
+        if abs(value_g) <= most_g:
+            return None
+        return (
+            RejectReason.OUT_OF_RANGE,
+            f"{value_g:.6g} g is more than a panel's scale weighs ({most_g:g} g); another unit "
+            "than the one set?",
+        )
 
     def _temperature_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         """Judge the number by itself: fault codes first, for they are outside the range too."""
@@ -298,7 +313,7 @@ class QualityGate:
     def _rate_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         """Refuse a jump no room makes, until enough readings agree that it was one."""
         last = line.last
-        if last is None:
+        if last is None or reading.quantity is Quantity.MASS:
             return None
         if not line.is_newer(reading):
             return self._late_fault(line, reading)

@@ -12,6 +12,7 @@ class Quantity(IntEnum):
     TEMPERATURE = 1  # air [degC]
     HUMIDITY = 2  # relative humidity as a fraction, over liquid water [0..1]
     SURFACE_TEMPERATURE = 3  # of a piece, or of what stands for the pieces [degC]
+    MASS = 4  # of a witness panel on a scale [g]; never part of a room's climate
 
     @property
     def word(self) -> str:
@@ -42,7 +43,7 @@ class Reading:
     Attributes
     ----------
         sensor: the sensor's id as configured.
-        quantity: what was measured; temperatures [degC], humidity [fraction].
+        quantity: what was measured; temperatures [degC], humidity [fraction], mass [g].
         at_ms: when it was true, UTC epoch [ms].
         value: the value in the quantity's unit.
         origin: where time and value come from.

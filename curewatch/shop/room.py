@@ -23,6 +23,7 @@ class Sensor:
         report_every_s: how often it is expected to report [s], if known.
         temp_bias_k: what its temperature may be off by, one standard deviation [K].
         rh_bias_frac: the same for relative humidity [fraction].
+        air: whether it tells of the room's climate; a scale does not.
     """
 
     id: str
@@ -30,6 +31,7 @@ class Sensor:
     report_every_s: float | None = None
     temp_bias_k: float = DEFAULT_TEMP_BIAS_K
     rh_bias_frac: float = DEFAULT_RH_BIAS_FRAC
+    air: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ def longest_gap_s(room: Room, sensors: tuple[Sensor, ...]) -> float:
     """
     if room.longest_gap_s is not None:
         return room.longest_gap_s
-    here = [sensor.report_every_s for sensor in sensors if sensor.room == room.name]
+    here = [sensor.report_every_s for sensor in sensors if sensor.room == room.name and sensor.air]
     known = [every for every in here if every is not None]
     if not here or len(known) < len(here):
         return LONGEST_GAP_UNKNOWN_S

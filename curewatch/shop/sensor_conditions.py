@@ -1,4 +1,7 @@
-"""What is to be said about a sensor: silent, stuck, or sending impossible values."""
+"""What is to be said about a sensor: silent, stuck, or sending impossible values.
+
+A scale is heard while a panel lies on it and may be quiet for months.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +30,7 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
     subject, found = f"sensor:{sensor.id}", []
     heard = shop.last_heard_ms(sensor.id, now_ms)
     since = heard if heard is not None else shop.began_ms
-    if since is not None and now_ms - since > silence_ms(shop, sensor):
+    if sensor.air and since is not None and now_ms - since > silence_ms(shop, sensor):
         last = "never heard" if heard is None else f"last heard {shop.words.at(heard, now_ms)}"
         found.append(
             Condition(

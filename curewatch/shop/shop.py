@@ -100,7 +100,7 @@ class Shop:
         Half an hour, or half as long again as the slowest sensor's interval; never longer than
         the room's longest gap.
         """
-        every = [s.report_every_s or 0.0 for s in self.sensors if s.room == room]
+        every = [s.report_every_s or 0.0 for s in self.sensors if s.room == room and s.air]
         return min(max(FRESH_S, 1.5 * max(every, default=0.0)), self.longest_gap_s(room))
 
     def last_heard_ms(self, sensor: str, at_ms: int) -> int | None:
@@ -120,7 +120,7 @@ def biases(rooms: dict[str, Room], sensors: tuple[Sensor, ...]) -> dict[str, Bia
     """Return each room's sensor budget: the largest of its sensors', since any may rule."""
     found = {}
     for name in rooms:
-        here = [sensor for sensor in sensors if sensor.room == name]
+        here = [sensor for sensor in sensors if sensor.room == name and sensor.air]
         if here:
             found[name] = Bias(
                 max(sensor.temp_bias_k for sensor in here),

@@ -73,6 +73,24 @@ def test_temperatures_come_out_in_celsius(unit: str, sent: float, expected_c: fl
     assert value(one(replace(BARE, temperature_unit=unit), sent)) == expected_c
 
 
+@pytest.mark.parametrize(
+    ("unit", "sent", "expected_g"),
+    [
+        ("g", 120.5, 120.5),
+        ("mg", 120500.0, 120.5),
+        ("kg", 0.1205, 0.1205e3),
+        ("oz", 16.0, 453.59237),
+    ],
+)
+def test_a_mass_comes_out_in_grams(unit: str, sent: float, expected_g: float) -> None:
+    """Sixteen avoirdupois ounces are the pound of 453.59237 g (NIST SP 811, B.8)."""
+    scale = SensorMapping("scale", "shop/scale", mass="/m", mass_unit=unit)
+    answer = one(scale, {"m": sent})
+    assert isinstance(answer, Reading)
+    assert answer.quantity is Quantity.MASS
+    assert answer.value == pytest.approx(expected_g, rel=1e-12)
+
+
 def test_the_surface_has_the_same_unit() -> None:
     mapping = SensorMapping("s", "s", surface_temperature="/s", temperature_unit="F")
     answer = one(mapping, {"s": 68})

@@ -31,6 +31,8 @@ def test_a_sound_mapping_has_no_faults_and_names_its_quantities() -> None:
         (replace(GOOD, temperature=None, humidity=None), "sensor: "),
         (replace(GOOD, temperature="t"), "sensor.temperature: "),
         (replace(GOOD, humidity="h"), "sensor.humidity: "),
+        (replace(GOOD, mass="m"), "sensor.mass: "),
+        (replace(GOOD, mass_unit="lb"), "sensor.mass_unit: 'lb' is not one of 'g', 'mg'"),
         (replace(GOOD, surface_temperature="s"), "sensor.surface_temperature: "),
         (replace(GOOD, time="at"), "sensor.time: "),
         (replace(GOOD, temperature_unit="c"), "sensor.temperature_unit: "),
@@ -130,3 +132,10 @@ def test_ever_new_topics_do_not_fill_the_memory() -> None:
 def test_an_unknown_zone_is_named() -> None:
     with pytest.raises(ValueError, match="Mars/Olympus"):
         zone_named("Mars/Olympus")
+
+
+def test_a_scale_alone_is_not_in_the_air() -> None:
+    scale = SensorMapping("scale", "shop/scale", mass="/m")
+    assert scale.pointers() == ((Quantity.MASS, "/m"),)
+    assert not scale.in_the_air
+    assert replace(scale, temperature="/t").in_the_air

@@ -8,7 +8,7 @@ from curewatch.shop.gate import HOUR_MS, MINUTE_MS, GateLimits, QualityGate, Sen
 from curewatch.shop.reading import Flag, Quantity, Reading, Rejected, RejectReason
 
 T0_MS = 1_700_000_000_000
-TEMPERATURE, HUMIDITY, SURFACE = Quantity
+TEMPERATURE, HUMIDITY, SURFACE, MASS = Quantity
 
 
 def warm(minute: float, value: float, *, sensor: str = "rack", flags: int = 0) -> Reading:
@@ -72,6 +72,27 @@ def test_eighty_five_is_believed_of_a_surface_that_was_nearly_there() -> None:
     gate = QualityGate()
     assert run(gate, [surface(0, 81.0), surface(2, 85.0)]) == ["kept", "kept"]
     assert run(gate, [surface(90, 70.0), surface(180, 85.0)]) == ["kept", "power-on-value"]
+
+
+def test_a_scale_may_jump_as_it_likes_within_what_it_weighs() -> None:
+    grams = [0.0, 412.0, 418.5, 85.0, -127.0, -6.2, 100_000.0]
+    scale = [
+        Reading("scale", MASS, T0_MS + place * 1000, value) for place, value in enumerate(grams)
+    ]
+    assert run(QualityGate(), scale) == ["kept"] * len(grams)
+    heavy = QualityGate().admit(Reading("scale", MASS, T0_MS, 100_001.0))
+    assert isinstance(heavy, Rejected)
+    assert heavy.reason is RejectReason.OUT_OF_RANGE
+    assert "100001 g is more than a panel's scale weighs" in heavy.detail
+    nothing = QualityGate().admit(Reading("scale", MASS, T0_MS, math.nan))
+    assert outcome(nothing) == RejectReason.NOT_A_NUMBER.value
+
+
+def test_a_scale_at_rest_is_no_frozen_sensor() -> None:
+    gate = QualityGate()
+    still = [Reading("scale", MASS, T0_MS + n * HOUR_MS, 120.0) for n in range(10)]
+    assert all(gate.admit(reading) == reading for reading in still)
+    assert gate.frozen_since_ms("scale") is None
 
 
 def test_noughts_in_one_message_are_a_sensor_that_is_not_there() -> None:

@@ -34,6 +34,14 @@ def test_a_sensor_is_silent_after_three_missed_reports_or_the_longest_gap() -> N
     assert "last heard today 1:00" in silent.reason
 
 
+def test_a_scale_may_be_quiet_for_months() -> None:
+    scale = Sensor("rack", "loft", 600.0, air=False)
+    assert kinds(shop_with(0.0, sensor=scale), 9000.0) == []
+    heavy = shop_with(0.0, sensor=scale)
+    heavy.refusals["rack"] = (Refusals(RejectReason.OUT_OF_RANGE, 1, at_h(1.0), "2e6 g"),)
+    assert kinds(heavy, 1.0) == [AlertKind.SENSOR_RANGE]
+
+
 def test_how_long_a_sensor_may_be_quiet_follows_from_its_interval() -> None:
     assert silence_ms(shop_with(), RACK) == 30 * MINUTE_MS
     assert silence_ms(shop_with(sensor=Sensor("rack", "loft", 3600.0)), RACK) == 180 * MINUTE_MS

@@ -9,7 +9,7 @@ from curewatch.errors import BadInput
 from curewatch.shop.clocks import Bias
 from curewatch.shop.piece import Coat, Stay
 from curewatch.shop.room import Room, Sensor
-from curewatch.shop.shop import biases
+from curewatch.shop.shop import Shop, biases
 from tests.shop.scene import T0_MS, at_h, finish, piece, shop_of, steady
 
 WATERBORNE = finish("waterborne")
@@ -51,6 +51,16 @@ def test_coating_is_done_once_the_planned_coats_are_on() -> None:
     assert not hung.coating_done(at_h(1.0))
     assert hung.coating_done(at_h(2.0))
     assert not replace(hung, planned_coats=None).coating_done(at_h(9.0))
+
+
+def test_a_scale_has_no_say_in_its_room_s_budget_gap_or_freshness() -> None:
+    air = Sensor("a", "loft", 60.0, temp_bias_k=0.2, rh_bias_frac=0.01)
+    scale = Sensor("scale", "loft", 86_400.0, air=False)
+    alone, both = (Shop({"loft": Room("loft")}, sensors) for sensors in ((air,), (air, scale)))
+    assert both.longest_gap_s("loft") == alone.longest_gap_s("loft") == 1800.0
+    assert both.freshness_s("loft") == alone.freshness_s("loft")
+    assert biases({"loft": Room("loft")}, (air, scale)) == {"loft": Bias(0.2, 0.01)}
+    assert biases({"loft": Room("loft")}, (scale,)) == {}
 
 
 def test_a_room_s_budget_is_that_of_its_worst_sensor() -> None:
