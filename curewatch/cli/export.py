@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
     from curewatch.storage.export import Plain
 
-INSTANTS = ("at_ms", "since_ms", "start_ms", "hung_ms")  # a noun has one of them, looked for so
+# A noun's own instant: the first of these it has.
+INSTANTS = ("at_ms", "since_ms", "start_ms", "hung_ms", "mixed_at_ms", "entered_ms")
 FAR_MS = 2**62
 
 

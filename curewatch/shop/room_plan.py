@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 SETTLING_H = (
     3.0  # a room comes near a new temperature within about this (our own figure, no source)
 )
-LEAST_TEMP_C, MOST_TEMP_C = -40.0, 80.0
+LEAST_TEMP_C, MOST_TEMP_C = -40.0, 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
+from curewatch.storage.export_decisions import DECISION_TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,21 +35,26 @@ _TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     ),
     "coats": (
         (
-            *("tag", "id", "at_ms", "wet_um", "passes", "mixed_at_ms", "note", "entered_ms"),
-            *("void_why", "void_ms"),
+            *("tag", "id", "at_ms", "wet_um", "passes", "mixed_at_ms", "batch"),
+            *("note", "who", "entered_ms", "void_why", "void_ms"),
         ),
         """
-        SELECT tag, coat.id, coat.at_ms, wet_um, passes, mixed_at_ms, note, coat.entered_ms,
-            why, void.at_ms
+        SELECT tag, coat.id, coat.at_ms, wet_um, passes, coat.mixed_at_ms, batch.name,
+            coat.note, coat.who, coat.entered_ms, why, void.at_ms
         FROM coat JOIN piece ON number = piece
+            LEFT JOIN batch ON batch.id = coat.batch
             LEFT JOIN void ON what = 'coat' AND target = coat.id
         ORDER BY coat.at_ms, coat.id
         """,
     ),
     "work": (
-        ("tag", "id", "kind", "at_ms", "note", "anyway", "entered_ms", "void_why", "void_ms"),
+        (
+            *("tag", "id", "kind", "at_ms", "note", "anyway", "who", "entered_ms"),
+            *("void_why", "void_ms"),
+        ),
         """
-        SELECT tag, work.id, kind, work.at_ms, note, anyway, work.entered_ms, why, void.at_ms
+        SELECT tag, work.id, kind, work.at_ms, note, anyway, who, work.entered_ms,
+            why, void.at_ms
         FROM work JOIN piece ON number = piece
             LEFT JOIN void ON what = 'work' AND target = work.id
         ORDER BY work.at_ms, work.id
@@ -64,9 +70,10 @@ _TABLES: dict[str, tuple[tuple[str, ...], str]] = {
         """,
     ),
     "outcomes": (
-        ("tag", "id", "at_ms", "finding", "note", "entered_ms", "void_why", "void_ms"),
+        ("tag", "id", "at_ms", "finding", "note", "who", "entered_ms", "void_why", "void_ms"),
         """
-        SELECT tag, outcome.id, outcome.at_ms, finding, note, outcome.entered_ms, why, void.at_ms
+        SELECT tag, outcome.id, outcome.at_ms, finding, note, who, outcome.entered_ms,
+            why, void.at_ms
         FROM outcome JOIN piece ON number = piece
             LEFT JOIN void ON what = 'outcome' AND target = outcome.id
         ORDER BY outcome.at_ms, outcome.id
@@ -113,6 +120,8 @@ _TABLES: dict[str, tuple[tuple[str, ...], str]] = {
         """,
     ),
 }
+
+_TABLES |= DECISION_TABLES
 
 NOUNS = ("readings", *_TABLES)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Self
 
 from curewatch.storage.alerts import Alerts
+from curewatch.storage.batches import Batches
 from curewatch.storage.database import Database
 from curewatch.storage.fills import Fills
 from curewatch.storage.finishes import FinishRevisions
@@ -14,6 +15,7 @@ from curewatch.storage.pieces import Pieces
 from curewatch.storage.places import Places
 from curewatch.storage.readings import Readings
 from curewatch.storage.rejections import Rejections
+from curewatch.storage.room_plans import RoomPlans
 from curewatch.storage.touched import Touched
 
 if TYPE_CHECKING:
@@ -28,7 +30,8 @@ class Store:
     ----------
     db: the connection; `db.transaction()` binds writes of several repositories together.
     readings, rejections, touched, places: what sensors said.
-    pieces, fills, finishes: what people entered.
+    pieces, fills, finishes, batches: what people entered.
+    room_plans: what people say rooms will be like.
     alerts, notices: what people were told.
     meta: small values.
     """
@@ -42,7 +45,9 @@ class Store:
         self.places = Places(db)
         self.pieces = Pieces(db)
         self.fills = Fills(db)
+        self.batches = Batches(db)
         self.finishes = FinishRevisions(db)
+        self.room_plans = RoomPlans(db)
         self.alerts = Alerts(db)
         self.notices = Notices(db)
         self.meta = Meta(db)

@@ -12,9 +12,21 @@ from curewatch.storage.touched import Touched
 if TYPE_CHECKING:
     from curewatch.storage.database import Database
 
-Voidable = Literal["coat", "work", "move", "outcome", "leave", "fill"]
+Voidable = Literal[
+    "coat",
+    "work",
+    "move",
+    "outcome",
+    "leave",
+    "fill",
+    "room_plan",
+    "stock",
+    "batch",
+    "joining",
+    "score",
+]
 
-# How to look an entry up; leaving is a move out of the shop.
+# How to look an entry up, by the time it speaks of; leaving is a move out of the shop.
 _FIND = {
     "coat": "SELECT at_ms FROM coat WHERE id = ?",
     "work": "SELECT at_ms FROM work WHERE id = ?",
@@ -22,6 +34,24 @@ _FIND = {
     "leave": "SELECT at_ms FROM move WHERE id = ? AND room IS NULL",
     "outcome": "SELECT at_ms FROM outcome WHERE id = ?",
     "fill": "SELECT start_ms FROM fill WHERE id = ?",
+    "room_plan": "SELECT start_ms FROM room_plan WHERE id = ?",
+    "stock": "SELECT at_ms FROM stock WHERE id = ?",
+    "batch": "SELECT mixed_at_ms FROM batch WHERE id = ?",
+    "joining": "SELECT at_ms FROM joining WHERE id = ?",
+    "score": "SELECT at_ms FROM score WHERE id = ?",
+}
+
+# What people call an entry, and where they find its number.
+_CALLED = {
+    "room_plan": "plan of a room",
+    "stock": "entry of stock",
+    "batch": "pot",
+}
+_SHOWN_BY = {
+    "fill": "'curewatch room gaps ROOM' shows them",
+    "room_plan": "'curewatch room ahead ROOM' shows them",
+    "stock": "'curewatch export stock' shows them",
+    "batch": "'curewatch export batches' shows them",
 }
 
 
@@ -43,16 +73,18 @@ def void_entry(db: Database, what: Voidable, entry: int, *, why: str, at_ms: int
     """
     if what not in _FIND:
         raise BadInput(f"a '{what}' cannot be voided: one of {', '.join(_FIND)} can")
+    called = _CALLED.get(what, what)
     if not why.strip():
-        raise BadInput(f"voiding a {what} needs a reason: say what was wrong with it")
+        raise BadInput(f"voiding a {called} needs a reason: say what was wrong with it")
     table = "move" if what == "leave" else what
     with db.transaction():
         from_ms = db.value(_FIND[what], (entry,))
         if from_ms is None:
-            raise BadInput(f"there is no {what} with number {entry}: the piece's record shows them")
+            shown_by = _SHOWN_BY.get(what, "the piece's record shows them")
+            raise BadInput(f"there is no {called} with number {entry}: {shown_by}")
         before = db.row("SELECT why, at_ms FROM void WHERE what = ? AND target = ?", (table, entry))
         if before is not None:
-            raise BadInput(f"{what} {entry} is void already since {_utc(before[1])}: {before[0]}")
+            raise BadInput(f"{called} {entry} is void already since {_utc(before[1])}: {before[0]}")
         db.insert(
             "INSERT INTO void (what, target, why, at_ms) VALUES (?, ?, ?, ?)",
             (table, entry, why, at_ms),

@@ -15,13 +15,13 @@ ROWS = {
     1: """
 INSERT INTO sensor (number, id) VALUES (1, 's1'), (2, 's2');
 INSERT INTO reading (at_ms, sensor, quantity, value, origin, flags)
-    VALUES (1000, 1, 1, 20.5, 0, 0), (2000, 1, 2, 0.5, 1, 3), (3000, 2, 1, 21.0, 0, 0);
+    VALUES (1000, 1, 1, 20.5, 1, 0), (2000, 1, 2, 0.5, 2, 3), (3000, 2, 1, 21.0, 1, 0);
 INSERT INTO reading_void (id, sensor, quantity, start_ms, stop_ms, why, at_ms)
     VALUES (1, 1, NULL, 4000, 5000, 'hand on it', 6000);
 INSERT INTO reading_voided (at_ms, sensor, quantity, reading_void, value, origin, flags)
-    VALUES (4500, 1, 1, 1, 33.0, 0, 0);
+    VALUES (4500, 1, 1, 1, 33.0, 1, 0);
 INSERT INTO last_heard (sensor, quantity, heard, at_ms, value, origin, flags)
-    VALUES (1, 1, 2, 1000, 20.5, 0, 0), (2, 1, 1, 3000, 21.0, 0, 0);
+    VALUES (1, 1, 2, 1000, 20.5, 1, 0), (2, 1, 1, 3000, 21.0, 1, 0);
 INSERT INTO thinning (id, start_ms, stop_ms, rows_before, rows_after, at_ms)
     VALUES (1, 0, 900, 10, 2, 7000);
 INSERT INTO rejection (sensor, quantity, reason, count, first_ms, last_ms, detail)
@@ -66,6 +66,7 @@ INSERT INTO batch (id, name, finish, revision, lot, mixed_at_ms, room, crosslink
         crosslinker_lot, reducer_pct, retarder_pct, thinner, tint, note, who, entered_ms)
     VALUES (1, 'P1', 'waterborne', 2, 'L7', 55, 'booth', 2.0, 'X1', 5.0, NULL, '', '', '', 'ann',
         56);
+INSERT INTO batch_gone (batch, at_ms, entered_ms) VALUES (1, 58, 59);
 INSERT INTO coat (piece, at_ms, wet_um, passes, mixed_at_ms, note, entered_ms, batch, who)
     VALUES (1, 57, 90.0, 1, NULL, '', 58, 1, 'ann');
 INSERT INTO joining (part, onto, at_ms, note, entered_ms) VALUES (1, 2, 59, 'neck', 60);

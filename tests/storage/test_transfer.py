@@ -16,7 +16,9 @@ from curewatch.shop.reading import Origin, Quantity, Reading, Urgency
 from curewatch.storage import Store
 from curewatch.storage.export import NOUNS, export_rows
 from curewatch.storage.lock import daemon_lock, daemon_of
+from curewatch.storage.migrations import steps
 from curewatch.storage.transfer import backup, restore
+from tests.storage.old_files import fill
 
 AT_MS = 1_700_000_000_000  # 2023-11-14 22:13:20 UTC
 
@@ -257,7 +259,6 @@ def test_everything_kept_comes_out_as_plain_rows(store: Store) -> None:
         Alert(AlertKind.GAP, "room:booth", Urgency.NOTE, AlertPhase.WATCHING, 5, "why", "look")
     )
     rows = {noun: list(export_rows(store, noun)) for noun in NOUNS}
-    assert all(rows.values())
     assert rows["readings"][0] == {
         "sensor": "s1",
         "quantity": "temperature",
@@ -287,3 +288,31 @@ def test_everything_kept_comes_out_as_plain_rows(store: Store) -> None:
 def test_a_noun_nobody_keeps_cannot_be_exported(store: Store) -> None:
     with pytest.raises(BadInput, match="choose one of readings, pieces, coats"):
         export_rows(store, "secrets")
+
+
+def test_every_noun_comes_out_of_a_full_file_and_out_of_its_restored_backup(tmp_path: Path) -> None:
+    path, copy, back = (tmp_path / name for name in ("shop.db", "copy.db", "back.db"))
+    fill(path, steps(), rows_to=steps()[-1].number)
+    with Store.open(path) as store:
+        rows = {noun: list(export_rows(store, noun)) for noun in NOUNS}
+        backup(store.db, copy)
+    assert [noun for noun, found in rows.items() if not found] == []
+    restore(copy, back, at_ms=AT_MS)
+    with Store.open(back) as store:
+        assert {noun: list(export_rows(store, noun)) for noun in NOUNS} == rows
+
+
+def test_what_people_decided_comes_out_with_names_instead_of_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "shop.db"
+    fill(path, steps(), rows_to=steps()[-1].number)
+    with Store.open(path) as store:
+        rows = {noun: list(export_rows(store, noun)) for noun in NOUNS}
+    assert (rows["coats"][-1]["batch"], rows["coats"][-1]["who"]) == ("P1", "ann")
+    assert (rows["work"][0]["who"], rows["outcomes"][0]["who"]) == ("", "")
+    plan = rows["room-plans"][0]
+    assert (plan["why"], plan["left_alone"], plan["void_why"]) == ("heater off", 1, "stayed on")
+    assert (rows["joinings"][0]["part"], rows["joinings"][0]["onto"]) == ("D-1", "D-2")
+    hold = rows["quarantines"][0]
+    assert (hold["why"], hold["released_ms"], hold["release_why"]) == ("froze", 63, "tested")
+    assert (rows["trial-boards"][0]["trial"], rows["trial-boards"][0]["tag"]) == ("T1", "D-1")
+    assert (rows["scores"][0]["unit"], rows["scores"][0]["angle_deg"]) == ("GU", 60.0)
