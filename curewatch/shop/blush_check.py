@@ -24,7 +24,7 @@ from curewatch.shop.thinners import Thinner, thinner_for, thinner_named
 if TYPE_CHECKING:
     from curewatch.science.blush import Blush
     from curewatch.shop.finish import Finish
-    from curewatch.shop.spray import Conditions
+    from curewatch.shop.spray_terms import Conditions
     from curewatch.shop.words import Words
 
 DRIEST_RH_FRAC = 0.001  # what the physics answers for
