@@ -35,8 +35,10 @@ def assemble(settings: Settings, store: Store, now_ms: int) -> Shop:
         sensors=sensors,
         book=ClockBook(biases(rooms, sensors)),
         words=settings.words(),
+        plans=settings.set_points(),
         began_ms=now_ms,
     )
+    load_plans(store, shop)
     load_pieces(store, shop)
     load_heard(store, shop)
     return shop
@@ -48,6 +50,21 @@ def load_pieces(store: Store, shop: Shop) -> None:
     for piece in shop.pieces.values():
         load_finish(store, shop, piece)
     load_paces(store, shop)
+
+
+def load_plans(store: Store, shop: Shop) -> set[str]:
+    """Bring what people say of rooms up to date; return the rooms where that changed.
+
+    Set-points from the configuration (plans without a number) come first and stay; of what people
+    entered the latest rules.
+    """
+    before = shop.plans
+    plans = {room: [p for p in known if p.id == 0] for room, known in before.items()}
+    for plan in store.room_plans.all():
+        plans.setdefault(plan.room, []).append(plan)
+    shop.plans = {room: tuple(mine) for room, mine in plans.items() if mine}
+    rooms = before.keys() | shop.plans.keys()
+    return {room for room in rooms if before.get(room) != shop.plans.get(room)}
 
 
 def load_paces(store: Store, shop: Shop) -> None:

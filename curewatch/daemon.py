@@ -15,7 +15,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch import __version__, sdnotify
-from curewatch.assembly import assemble, load_heard, load_pieces, record_start_ms
+from curewatch.assembly import assemble, load_heard, load_pieces, load_plans, record_start_ms
 from curewatch.clock import Clock, NewestReadingClock, StepWatch, SystemClock, system_ms
 from curewatch.errors import StorageError
 from curewatch.intake import Arrived, TopicTable
@@ -227,6 +227,9 @@ class Daemon:
                 self.watch.piece_changed(tag)
         self.feed.places_changed()
         self._rebuild_touched()
+        for room in load_plans(self._store, self.shop):
+            LOG.info("what is planned for %s was changed", room)
+            self.watch.room_rewritten(room)
         return True
 
     def _record_start_ms(self) -> int:

@@ -43,6 +43,7 @@ from curewatch.settings.values import (
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.reading import Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
+from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan
 from curewatch.shop.words import Words
 
 PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
@@ -53,6 +54,7 @@ Pointer = Annotated[str, AfterValidator(json_pointer)]
 Number = Annotated[float, BeforeValidator(not_a_switch), Field(allow_inf_nan=False)]
 Port = Annotated[int, BeforeValidator(not_a_switch), Field(ge=1, le=65535)]
 Minutes = Annotated[Number, Field(gt=0, le=24 * 60)]
+RoomTemp = Annotated[Number, Field(ge=LEAST_TEMP_C, le=MOST_TEMP_C)]
 
 
 class _Table(BaseModel):
@@ -95,6 +97,22 @@ class RoomTable(_Table):
     name: Name
     air: Literal["still", "gentle", "fan"] = "still"
     longest_gap_min: Minutes | None = None
+    set_point_c: RoomTemp | None = None
+    set_point_rh_pct: Annotated[Number, Field(ge=1, le=100)] | None = None
+    unheated_c: RoomTemp | None = None
+
+    def set_point(self) -> RoomPlan | None:
+        """Return what the room is kept at, if it says so: a plan that holds always."""
+        temp_c, rh_pct = self.set_point_c, self.set_point_rh_pct
+        if temp_c is None and rh_pct is None:
+            return None
+        return RoomPlan(
+            room=self.name,
+            start_ms=0,
+            temp_c=temp_c,
+            rh_frac=None if rh_pct is None else rh_pct / 100,
+            why="set-point",
+        )
 
 
 class SensorTable(_Table):
@@ -245,6 +263,15 @@ class Settings(BaseSettings):
             )
             for table in self.room
         }
+
+    def set_points(self) -> dict[str, tuple[RoomPlan, ...]]:
+        """Return what each room is kept at, by room; none for those that say nothing."""
+        said = {table.name: table.set_point() for table in self.room}
+        return {room: (plan,) for room, plan in said.items() if plan is not None}
+
+    def unheated_c(self, room: str) -> float | None:
+        """Return what a room drifts to with its heating off [degC], if it says so."""
+        return next((table.unheated_c for table in self.room if table.name == room), None)
 
     def sensors(self) -> tuple[Sensor, ...]:
         """Return the sensors, each once; what one of its tables leaves out another may give."""
