@@ -1,4 +1,4 @@
-"""Reading the times people type: '16:40', 'yesterday 9:05', '2h ago', ISO 8601."""
+"""Reading the times people type: '16:40', 'yesterday 9:05', '2h ago', 'fri 18:00', ISO 8601."""
 
 from __future__ import annotations
 
@@ -11,6 +11,16 @@ from curewatch.errors import BadInput
 AGO = re.compile(r"(?:(\d+(?:\.\d+)?)\s*d)?\s*(?:(\d+(?:\.\d+)?)\s*h)?\s*(?:(\d+)\s*min)?\s+ago")
 CLOCK = re.compile(r"(?:(today|yesterday|tomorrow)\s+)?(\d{1,2}):(\d{2})")
 DAYS = {"today": 0, None: 0, "yesterday": -1, "tomorrow": 1}
+COMING = re.compile(r"in\s+(?:(\d+(?:\.\d+)?)\s*d)?\s*(?:(\d+(?:\.\d+)?)\s*h)?\s*(?:(\d+)\s*min)?")
+WEEKDAY = re.compile(r"([a-z]+)\s+(\d{1,2}):(\d{2})")
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+SHORTEST = 2  # letters that tell one weekday from another
+SLACK_MS = 5 * 60_000  # who types 'fri 18:00' at 18:02 means today
+AHEAD_FORMS = "'18:00', 'fri 18:00', 'tomorrow 6:00', 'in 8h' or 2026-12-01T07:00"
+
+
+class NoTimeError(BadInput):
+    """The text is in none of the forms of a time."""
 
 
 def instant_ms(text: str, *, zone: tzinfo, now_ms: int) -> int:
@@ -29,34 +39,105 @@ def instant_ms(text: str, *, zone: tzinfo, now_ms: int) -> int:
     Raises
     ------
     BadInput
-        The text is none of these.
+        The text is none of these, or a time of day that a change of the clock leaves out.
     """
     said = text.strip().lower()
     if said == "now":
         return now_ms
     ago = AGO.fullmatch(said)
     if ago and any(ago.groups()):
-        days, hours, minutes = (float(part or 0) for part in ago.groups())
-        return now_ms - round(((days * 24 + hours) * 60 + minutes) * 60_000)
+        return now_ms - _span_ms(ago)
     clock = CLOCK.fullmatch(said)
     if clock:
         return _on_day(clock, text, zone, now_ms)
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise BadInput(
+        raise NoTimeError(
             f"{text!r} is not a time: write 16:40, 'yesterday 9:05', '2h ago', or "
             "2026-03-01T16:40 (an offset such as +01:00 or Z may follow)"
         ) from None
-    return _ms(moment if moment.tzinfo else moment.replace(tzinfo=zone))
+    return _ms(moment if moment.tzinfo else moment.replace(tzinfo=zone), text)
+
+
+def ahead_ms(text: str, *, zone: tzinfo, now_ms: int, after_ms: int | None = None) -> int:
+    """Return the instant [ms] a person typed of something that will be.
+
+    Parameters
+    ----------
+    text : str
+        What `instant_ms` reads, and 'fri 18:00', 'monday 7:00', 'in 8h', 'in 2d 4h'.
+    zone : tzinfo
+        Where times without an offset are read.
+    now_ms : int
+        The moment [ms]; 'tomorrow' and 'in 8h' count from it.
+    after_ms : int, optional
+        What it must lie after [ms], such as the start of what it ends: a bare time of day, or a
+        weekday, is the next one after it. Without it a bare time of day is today's, and a weekday
+        the next from now on.
+
+    Raises
+    ------
+    BadInput
+        The text is none of these, or a time of day that a change of the clock leaves out.
+    """
+    said = text.strip().lower()
+    coming = COMING.fullmatch(said)
+    if coming and any(coming.groups()):
+        return now_ms + _span_ms(coming)
+    named = WEEKDAY.fullmatch(said)
+    weekday = None if named is None else _weekday(named[1])
+    if named is not None and weekday is not None:
+        from_ms = now_ms - SLACK_MS if after_ms is None else after_ms + 1
+        return _next_at(int(named[2]), int(named[3]), text, zone, from_ms, weekday=weekday)
+    clock = CLOCK.fullmatch(said)
+    if clock is not None and clock[1] is None and after_ms is not None:
+        return _next_at(int(clock[2]), int(clock[3]), text, zone, after_ms + 1)
+    try:
+        return instant_ms(text, zone=zone, now_ms=now_ms)
+    except NoTimeError:
+        raise BadInput(f"{text!r} is not a time: write {AHEAD_FORMS}") from None
+
+
+def _span_ms(parts: re.Match[str]) -> int:
+    days, hours, minutes = (float(part or 0) for part in parts.groups())
+    return round(((days * 24 + hours) * 60 + minutes) * 60_000)
+
+
+def _weekday(word: str) -> int | None:
+    """Return the number of a weekday, Monday 0, by its name or the beginning of it."""
+    if len(word) < SHORTEST:
+        return None
+    found = [number for number, name in enumerate(WEEKDAYS) if name.startswith(word)]
+    return found[0] if len(found) == 1 else None
+
+
+def _next_at(
+    hour: int, minute: int, text: str, zone: tzinfo, from_ms: int, weekday: int | None = None
+) -> int:
+    """Return the first instant at or after `from_ms` at that time of day, and on that weekday."""
+    day = datetime.fromtimestamp(from_ms / 1000, tz=zone)
+    for later in range(9):
+        there = day + timedelta(days=later)
+        if weekday is None or there.weekday() == weekday:
+            at_ms = _at_clock(there, hour, minute, text)
+            if at_ms >= from_ms:
+                return at_ms
+    raise BadInput(f"{text!r} does not come within a week: give the date")  # pragma: no cover
 
 
 def _on_day(clock: re.Match[str], text: str, zone: tzinfo, now_ms: int) -> int:
     day = datetime.fromtimestamp(now_ms / 1000, tz=zone) + timedelta(days=DAYS[clock[1]])
+    return _at_clock(day, int(clock[2]), int(clock[3]), text)
+
+
+def _at_clock(day: datetime, hour: int, minute: int, text: str) -> int:
+    """Return the instant at that time of the day; of two by the same name the first."""
     try:
-        return _ms(day.replace(hour=int(clock[2]), minute=int(clock[3]), second=0, microsecond=0))
+        moment = day.replace(hour=hour, minute=minute, second=0, microsecond=0, fold=0)
     except ValueError:
         raise BadInput(f"{text!r} is not a time of day: hours go to 23, minutes to 59") from None
+    return _ms(moment, text)
 
 
 def zone_of(name: str | None) -> tzinfo:
@@ -71,5 +152,12 @@ def zone_of(name: str | None) -> tzinfo:
         ) from None
 
 
-def _ms(moment: datetime) -> int:
+def _ms(moment: datetime, text: str) -> int:
+    """Return an instant [ms]; a wall clock's time must be one that it shows."""
+    shown = datetime.fromtimestamp(moment.timestamp(), tz=moment.tzinfo)
+    if (shown.hour, shown.minute) != (moment.hour, moment.minute):
+        raise BadInput(
+            f"{text!r} does not exist: the clocks go forward over it that night; write "
+            f"{shown:%H:%M} of that day, or a time before it"
+        )
     return round(moment.timestamp() * 1000)
