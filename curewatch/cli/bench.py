@@ -54,7 +54,9 @@ class Bench:
             load_paces(self.store, shop)
         wanted = set(shop.rooms) if rooms is None else set(rooms)
         if tags is not None and rooms is None:
-            wanted = {stay.room for piece in shop.pieces.values() for stay in piece.stays}
+            pieces = list(shop.pieces.values())
+            wanted = {stay.room for piece in pieces for stay in piece.stays}
+            wanted |= {c.pot_room for p in pieces for c in p.coats if c.pot_room is not None}
         RoomFeed(self.store, shop).load(
             record_start_ms(shop.pieces.values(), self.now_ms), sorted(wanted)
         )

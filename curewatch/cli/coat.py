@@ -6,10 +6,12 @@ next. Several tags at once are one entry: all of them are stored or none.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.coat_answer import Answer
+from curewatch.cli.coat_pot import check_pot
 from curewatch.cli.entry import (
     TIME_FORMS,
     all_or_none,
@@ -31,12 +33,14 @@ if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
     from curewatch.shop.piece import Piece
     from curewatch.shop.plain import Plain
+    from curewatch.storage.history import Entry
 
 USAGE = """curewatch coat TAG [TAG ...] [--at TIME] [--wet-um N] [--passes N]
-                            [--mixed-at TIME] [--note TEXT]
+                            [--pot NAME | --no-pot | --mixed-at TIME]
+                            [--who NAME] [--note TEXT]
        curewatch coat list TAG
        curewatch coat void NUMBER --why TEXT"""
-COAT_OPTIONS = ("at", "wet_um", "passes", "mixed_at", "note")
+COAT_OPTIONS = ("at", "wet_um", "passes", "pot", "no_pot", "mixed_at", "who", "note")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +50,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     at_argument(parser)
     parser.add_argument("--wet-um", type=float, metavar="N", help="wet film laid, all passes [um]")
     parser.add_argument("--passes", type=int, metavar="N", help="passes of the gun (default 1)")
-    parser.add_argument("--mixed-at", metavar="TIME", help=f"the pot was mixed at: {TIME_FORMS}")
+    pot = parser.add_mutually_exclusive_group()
+    pot.add_argument("--pot", metavar="NAME", help="the pot it came from: 'curewatch pot mix'")
+    pot.add_argument(
+        "--no-pot", action="store_const", const=True, help="it came from none that was entered"
+    )
+    pot.add_argument("--mixed-at", metavar="TIME", help=f"the pot was mixed at: {TIME_FORMS}")
+    parser.add_argument("--who", metavar="NAME", help="who laid it")
     parser.add_argument("--note", metavar="TEXT", help="your own words")
     parser.add_argument("--why", metavar="TEXT", help="why the coat is voided")
 
@@ -73,18 +83,29 @@ def _log(at: Bench, args: argparse.Namespace) -> int:
     mixed_ms = None
     if args.mixed_at is not None:
         mixed_ms = past_ms(at, args.mixed_at, option="--mixed-at")
-    passes = 1 if args.passes is None else args.passes
-    coat = Coat(at_ms, args.wet_um, passes, mixed_ms, args.note or "")
+    coat = Coat(
+        at_ms,
+        args.wet_um,
+        1 if args.passes is None else args.passes,
+        mixed_ms,
+        args.note or "",
+        who=args.who or "",
+    )
     with all_or_none(at, args.words):
+        if args.pot is not None:
+            pot = at.store.batches.get(args.pot)
+            coat = replace(coat, mixed_at_ms=pot.mixed_at_ms, pot=pot.name, pot_room=pot.room)
         pieces = pieces_named(at, args.words, hanging_at_ms=at_ms)
         for piece in pieces:
             _check_new(piece, coat)
+            if args.pot is not None:
+                check_pot(at, piece, pot, at_ms)
         ids = [at.store.pieces.coat(piece.tag, coat, at.entered_ms) for piece in pieces]
     tags = [piece.tag for piece in pieces]
     with stored_already(f"the coat on {', '.join(tags)}"):
         shop = at.shop(tags)
         answers = [
-            Answer(at, shop, piece, number)
+            Answer(at, shop, piece, number, no_pot=bool(args.no_pot))
             for piece, number in zip(shop.pieces.values(), ids, strict=True)
         ]
         if args.json:
@@ -116,7 +137,9 @@ def _list(at: Bench, args: argparse.Namespace, tag: str) -> int:
                 "at": instant(entry.at_ms),
                 "wet_um": entry.facts["wet_um"],
                 "passes": entry.facts["passes"],
+                "pot": entry.facts["pot"],
                 "mixed_at": instant(_whole(entry.facts["mixed_at_ms"])),
+                "who": entry.facts["who"],
                 "note": entry.facts["note"],
                 "void": None if entry.void is None else entry.void.why,
             }
@@ -136,13 +159,20 @@ def _list(at: Bench, args: argparse.Namespace, tag: str) -> int:
                 at.words.at(entry.at_ms, at.now_ms),
                 "usual" if entry.facts["wet_um"] is None else f"{entry.facts['wet_um']:g} µm",
                 str(entry.facts["passes"]),
-                str(entry.facts["note"]) if entry.void is None else f"void: {entry.void.why}",
+                _told(entry),
                 str(entry.id),
             )
             for entry in entries
         ],
     )
     return 0
+
+
+def _told(entry: Entry) -> str:
+    if entry.void is not None:
+        return f"void: {entry.void.why}"
+    pot = f"pot {entry.facts['pot']}" if entry.facts["pot"] else ""
+    return ". ".join(filter(None, (str(entry.facts["note"]), pot, str(entry.facts["who"]))))
 
 
 def _whole(value: float | str | None) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from curewatch.cli.coat_pot import pot_remarks
 from curewatch.cli.show import say
 from curewatch.cli.standing import window_sentence
 from curewatch.shop.assessment import POOR_COVERAGE_PCT, assess_piece
@@ -29,9 +30,11 @@ IN_WINDOW = (WindowState.OPEN, WindowState.CLOSING)
 class Answer:
     """What there is to say about a coat just logged."""
 
-    def __init__(self, at: Bench, shop: Shop, piece: Piece, number: int) -> None:
-        """Judge the coat `number` of `piece` as stored."""
-        self._at, self._shop, self._piece = at, shop, piece
+    def __init__(
+        self, at: Bench, shop: Shop, piece: Piece, number: int, *, no_pot: bool = False
+    ) -> None:
+        """Judge the coat `number` of `piece` as stored; `no_pot`: it came from none entered."""
+        self._at, self._shop, self._piece, self._no_pot = at, shop, piece, no_pot
         self.coat = next(coat for coat in piece.coats if coat.id == number)
         self.place = 1 + piece.coats.index(self.coat)
         now_ms = max(at.now_ms, self.coat.at_ms)
@@ -49,7 +52,9 @@ class Answer:
             "at": instant(self.coat.at_ms),
             "wet_um": self.coat.wet_um,
             "passes": self.coat.passes,
+            "pot": self.coat.pot or None,
             "mixed_at": instant(self.coat.mixed_at_ms),
+            "who": self.coat.who,
             "note": self.coat.note,
             "stood": self._stood(),
             "deeds": [deed_plain(deed) for deed in self.deeds],
@@ -109,17 +114,7 @@ class Answer:
                 f"Nobody said where {piece.tag} hung then, so that time earns nothing: curewatch "
                 f"move {piece.tag} ROOM --at {words.local(coat.at_ms):%Y-%m-%dT%H:%M}"
             )
-        life = self._shop.finish_of(piece).pot_life_h
-        if life is not None and coat.mixed_at_ms is None:
-            said.append(
-                f"A pot of this finish lives {span(life.value)}; it can be judged when --mixed-at "
-                "tells when it was mixed."
-            )
-        elif life is not None and coat.mixed_at_ms is not None:
-            over_ms = coat.mixed_at_ms + round(life.value * MS_PER_H)
-            if over_ms > coat.at_ms:
-                at_latest = words.at(over_ms, self._at.now_ms)
-                said.append(f"The pot is over {at_latest} at the latest, sooner in warmth.")
+        said += pot_remarks(self._at, self._shop, piece, coat, no_pot=self._no_pot)
         return said
 
 

@@ -6,16 +6,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.batch import pot_age_h
 from curewatch.shop.clocks import MS_PER_H
-from curewatch.shop.elapsed import elapsed
-from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.finish import MilestoneName
 from curewatch.shop.milestones import PieceClocks
-from curewatch.shop.piece import Stay, WorkKind
+from curewatch.shop.piece import WorkKind
 from curewatch.shop.sink import sink_back
-from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.window import WindowState, recoat_window
 from curewatch.shop.words import span
 
@@ -116,22 +113,11 @@ def _coat_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | N
 
 
 def _pot_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | None:
-    """Judge the pot by the earlier of the sheet's hours and the early end of the cure hours."""
-    room = piece.room_at(coat.at_ms)
+    """Judge the pot by the longer of its hours on the wall and its cure hours' early end."""
     if finish.pot_life_h is None or coat.mixed_at_ms is None:
         return None
-    aged_h = (coat.at_ms - coat.mixed_at_ms) / MS_PER_H
-    clocks = PieceClocks(piece, finish, book=shop.book, rooms=shop.rooms, now_ms=coat.at_ms)
-    law_in = clocks.law_in(ClockName.CURE)
-    if room is not None and law_in is not None:
-        hours = elapsed(
-            shop.book,
-            law_in,
-            stays=(Stay(room, coat.mixed_at_ms),),
-            start_ms=coat.mixed_at_ms,
-            stops_ms=np.array([float(coat.at_ms)]),
-        )
-        aged_h = max(aged_h, float(hours.early(CONFIDENT_Z)[-1]))
+    room = coat.pot_room or piece.room_at(coat.at_ms)
+    aged_h = pot_age_h(shop.book, finish, room, mixed_ms=coat.mixed_at_ms, at_ms=coat.at_ms)
     if aged_h <= finish.pot_life_h.value:
         return None
     return Deed(

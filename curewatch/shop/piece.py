@@ -32,6 +32,9 @@ class Coat:
         passes: how many passes of the gun.
         mixed_at_ms: when the pot was mixed [ms], for finishes with a pot life.
         note: a person's own words.
+        who: who laid it, where that was said.
+        pot: what is written on the pot it came from; '' where no pot was named.
+        pot_room: the room that pot stood in.
     """
 
     at_ms: int
@@ -40,6 +43,9 @@ class Coat:
     mixed_at_ms: int | None = None
     note: str = ""
     id: int = 0
+    who: str = ""
+    pot: str = ""
+    pot_room: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a film no gun can lay."""
@@ -63,6 +69,7 @@ class Work:
     note: str = ""
     anyway: str = ""
     id: int = 0
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +90,7 @@ class Outcome:
     finding: str
     note: str = ""
     id: int = 0
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,20 +51,24 @@ _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (
         "coat",
         "coat",
-        "SELECT id, at_ms, entered_ms, wet_um, passes, mixed_at_ms, note FROM coat WHERE piece = ?",
-        ("wet_um", "passes", "mixed_at_ms", "note"),
+        (
+            "SELECT coat.id, at_ms, coat.entered_ms, wet_um, passes, "
+            "coalesce(coat.mixed_at_ms, batch.mixed_at_ms), coat.note, coalesce(name, ''), "
+            "coat.who FROM coat LEFT JOIN batch ON batch.id = coat.batch WHERE piece = ?"
+        ),
+        ("wet_um", "passes", "mixed_at_ms", "note", "pot", "who"),
     ),
     (
         "work",
         "work",
-        "SELECT id, at_ms, entered_ms, kind, note, anyway FROM work WHERE piece = ?",
-        ("kind", "note", "anyway"),
+        "SELECT id, at_ms, entered_ms, kind, note, anyway, who FROM work WHERE piece = ?",
+        ("kind", "note", "anyway", "who"),
     ),
     (
         "outcome",
         "outcome",
-        "SELECT id, at_ms, entered_ms, finding, note FROM outcome WHERE piece = ?",
-        ("finding", "note"),
+        "SELECT id, at_ms, entered_ms, finding, note, who FROM outcome WHERE piece = ?",
+        ("finding", "note", "who"),
     ),
     (
         "plan",

@@ -87,16 +87,19 @@ class Pieces:
         """Enter a coat and return its number."""
         with self._db.transaction():
             return self._db.insert(
-                "INSERT INTO coat (piece, at_ms, wet_um, passes, mixed_at_ms, note, entered_ms) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO coat "
+                "(piece, at_ms, wet_um, passes, mixed_at_ms, note, entered_ms, who, batch) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, (SELECT id FROM batch WHERE name = ?))",
                 (
                     self._number(tag),
                     coat.at_ms,
                     coat.wet_um,
                     coat.passes,
-                    coat.mixed_at_ms,
+                    None if coat.pot else coat.mixed_at_ms,  # a pot tells it itself
                     coat.note,
                     entered_ms,
+                    coat.who,
+                    coat.pot or None,
                 ),
             )
 
@@ -104,9 +107,12 @@ class Pieces:
         """Enter what was done to the film and return its number."""
         with self._db.transaction():
             return self._db.insert(
-                "INSERT INTO work (piece, kind, at_ms, note, anyway, entered_ms) "
-                "VALUES (?, ?, ?, ?, ?, ?)",
-                (self._number(tag), work.kind, work.at_ms, work.note, work.anyway, entered_ms),
+                "INSERT INTO work (piece, kind, at_ms, note, anyway, entered_ms, who) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (
+                    *(self._number(tag), work.kind, work.at_ms, work.note, work.anyway),
+                    *(entered_ms, work.who),
+                ),
             )
 
     def move(self, tag: str, room: str, at_ms: int, entered_ms: int) -> int:
@@ -123,9 +129,12 @@ class Pieces:
         """Enter what a person found and return its number."""
         with self._db.transaction():
             return self._db.insert(
-                "INSERT INTO outcome (piece, at_ms, finding, note, entered_ms) "
-                "VALUES (?, ?, ?, ?, ?)",
-                (self._number(tag), outcome.at_ms, outcome.finding, outcome.note, entered_ms),
+                "INSERT INTO outcome (piece, at_ms, finding, note, entered_ms, who) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                (
+                    *(self._number(tag), outcome.at_ms, outcome.finding, outcome.note),
+                    *(entered_ms, outcome.who),
+                ),
             )
 
     def rejudge(self, tag: str, revision: int, why: str, entered_ms: int) -> int:
@@ -259,13 +268,16 @@ FROM piece WHERE number IN ({which}) ORDER BY at_ms, number
 
 _ENTRIES = {
     "coat": """
-        SELECT piece, at_ms, wet_um, passes, mixed_at_ms, note, id FROM coat
+        SELECT piece, at_ms, wet_um, passes, coalesce(coat.mixed_at_ms, pot.mixed_at_ms),
+            coat.note, coat.id, coat.who, coalesce(pot.name, ''), pot.room
+        FROM coat LEFT JOIN batch AS pot ON pot.id = coat.batch
+            AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'batch' AND target = pot.id)
         WHERE piece IN ({which})
             AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'coat' AND target = coat.id)
-        ORDER BY piece, at_ms, id
+        ORDER BY piece, at_ms, coat.id
     """,
     "work": """
-        SELECT piece, kind, at_ms, note, anyway, id FROM work
+        SELECT piece, kind, at_ms, note, anyway, id, who FROM work
         WHERE piece IN ({which})
             AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'work' AND target = work.id)
         ORDER BY piece, at_ms, id
@@ -277,7 +289,7 @@ _ENTRIES = {
         ORDER BY piece, at_ms, id
     """,
     "outcome": """
-        SELECT piece, at_ms, finding, note, id FROM outcome
+        SELECT piece, at_ms, finding, note, id, who FROM outcome
         WHERE piece IN ({which})
             AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'outcome' AND target = outcome.id)
         ORDER BY piece, at_ms, id

@@ -77,7 +77,7 @@ def test_a_pot_past_its_life_is_told(hung: Curewatch) -> None:
 
 
 def test_a_pot_that_was_not_told_of_is_asked_for(hung: Curewatch) -> None:
-    assert "can be judged when --mixed-at tells" in hung("coat", "B1", "--at", "30min ago").flat
+    assert "can be judged when --pot or --mixed-at tells" in hung("coat", "B1", "--at", "30min ago").flat
     said = hung("coat", "A1", "--mixed-at", "5min ago")  # no pot life: nothing to judge
     assert "pot" not in said.flat.lower()
 

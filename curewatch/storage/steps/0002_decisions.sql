@@ -52,6 +52,12 @@ CREATE TABLE batch (
     entered_ms INTEGER NOT NULL
 );
 CREATE INDEX batch_lot ON batch (lot);
+-- Used up or thrown away.
+CREATE TABLE batch_gone (
+    batch INTEGER PRIMARY KEY REFERENCES batch (id),
+    at_ms INTEGER NOT NULL,
+    entered_ms INTEGER NOT NULL
+);
 
 ALTER TABLE coat ADD COLUMN batch INTEGER REFERENCES batch (id);
 ALTER TABLE coat ADD COLUMN who TEXT NOT NULL DEFAULT '';

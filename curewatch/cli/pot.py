@@ -1,0 +1,258 @@
+"""Mixed pots: enter one, list the open ones, show how long one lives and what it was used on.
+
+A pot's life runs by the climate of the room it stands in: warmth shortens it, cold never lengthens
+it past the sheet. Shares are parts to a hundred of the finish, as the data sheet counts them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curewatch.assembly import finish_text, stored_finish
+from curewatch.cli.bench import bench
+from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
+from curewatch.cli.show import print_json, say, table
+from curewatch.finish_files import load_text
+from curewatch.shop.batch import MINUTE_MS, Batch, pot_life, pot_open
+from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.plain_pot import pot_plain
+from curewatch.shop.words import listed, span
+
+if TYPE_CHECKING:
+    import argparse
+
+    from curewatch.cli.bench import Bench
+    from curewatch.shop.batch import PotLife
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.plain import PlainValue
+
+LISTED_MS = 7 * 86_400_000  # 'pot list --all' goes back so far
+PERILS = ("isocyanate", "aziridine", "catalyst", "peroxide", "the label, the safety data sheet")
+NEVER_MORE = "Never mix in more of anything than the data sheet says, and keep to its order."
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the forms."""
+    forms = Forms(parser)
+    mix = forms.add("mix", _mix, "enter a pot just mixed")
+    mix.add_argument("name", metavar="NAME", help="what you write on the pot")
+    mix.add_argument("--finish", required=True, metavar="NAME", help="its finish profile")
+    mix.add_argument("--lot", required=True, metavar="LOT", help="lot number on the can")
+    mix.add_argument("--room", metavar="ROOM", help="where the pot stands")
+    for part, what in (
+        ("crosslinker", "crosslinker, catalyst, hardener or drier"),
+        ("reducer", "reducer or thinner"),
+        ("retarder", "retarder"),
+    ):
+        mix.add_argument(
+            f"--{part}-pct", type=float, metavar="N", help=f"{what}, parts to a hundred"
+        )
+    mix.add_argument("--crosslinker-lot", default="", metavar="LOT", help="its own lot")
+    mix.add_argument("--thinner", default="", metavar="NAME", help="which thinner")
+    mix.add_argument("--tint", default="", metavar="TEXT", help="which tint, and how much")
+    mix.add_argument("--note", default="", metavar="TEXT", help="your own words")
+    mix.add_argument("--who", default="", metavar="NAME", help="who mixed it")
+    at_argument(mix)
+    found = forms.add("list", _list, "the open pots and how long they live")
+    found.add_argument("--all", action="store_true", help="those of the last week as well")
+    _name(forms.add("show", _show, "one pot: its life, its parts, the pieces sprayed from it"))
+    gone = forms.add("gone", _gone, "it is used up or thrown away")
+    _name(gone)
+    at_argument(gone)
+    void = forms.add("void", _void, "it was entered by mistake")
+    _name(void)
+    void.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with it")
+
+
+def _name(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("name", metavar="NAME")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Carry out the form."""
+    status: int = args.do(args)
+    return status
+
+
+def _mix(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        if args.room is not None:
+            known_room(at.settings, args.room)
+        text = finish_text(at.settings, args.finish)
+        mixed_ms = past_ms(at, args.at)
+        with at.store.db.transaction():
+            revision = at.store.finishes.keep(args.finish, text, at.entered_ms)
+            at.store.batches.mix(_pot(args, revision, mixed_ms), at.entered_ms)
+        pot = at.store.batches.get(args.name)
+        finish = load_text(text, source=args.finish, revision=revision)
+        life = _life(at, pot, finish)
+        cautions = [s for s in finish.safety if any(word in s.lower() for word in PERILS)]
+        if args.json:
+            told: list[PlainValue] = [NEVER_MORE, *cautions]
+            print_json({"format": FORMAT, **pot_plain(pot, life, at.now_ms), "safety": told})
+            return 0
+        say(f"Pot {pot.name}: {_mixed(at, pot)}.")
+        say(life_said(at, pot, life))
+        say(f"Log coats from it: curewatch coat TAG --pot {pot.name}")
+        for line in (NEVER_MORE, *cautions):
+            say(line)
+    return 0
+
+
+def _pot(args: argparse.Namespace, revision: int, mixed_ms: int) -> Batch:
+    return Batch(
+        name=args.name,
+        finish=args.finish,
+        revision=revision,
+        lot=args.lot,
+        mixed_at_ms=mixed_ms,
+        room=args.room,
+        crosslinker_pct=args.crosslinker_pct,
+        crosslinker_lot=args.crosslinker_lot,
+        reducer_pct=args.reducer_pct,
+        retarder_pct=args.retarder_pct,
+        thinner=args.thinner,
+        tint=args.tint,
+        note=args.note,
+        who=args.who,
+    )
+
+
+def _life(at: Bench, pot: Batch, finish: Finish) -> PotLife:
+    shop = at.shop(tags=(), rooms=[] if pot.room is None else [pot.room])
+    return pot_life(shop, finish, pot, at.now_ms)
+
+
+def _mixed(at: Bench, pot: Batch) -> str:
+    shares = [
+        f"{share:g} % {part}"
+        for part, share in (
+            (
+                f"crosslinker{f' (lot {pot.crosslinker_lot})' if pot.crosslinker_lot else ''}",
+                pot.crosslinker_pct,
+            ),
+            (f"reducer{f' ({pot.thinner})' if pot.thinner else ''}", pot.reducer_pct),
+            ("retarder", pot.retarder_pct),
+        )
+        if share is not None
+    ]
+    tint = [f"tint {pot.tint}"] if pot.tint else []
+    when = f"mixed {at.words.at(pot.mixed_at_ms, at.now_ms)}"
+    by = [f"by {pot.who}"] if pot.who else []
+    return ", ".join([f"{pot.finish}, lot {pot.lot}", *shares, *tint, when, *by])
+
+
+def life_said(at: Bench, pot: Batch, life: PotLife) -> str:
+    """Say how long a pot has still to live, and what that rests on."""
+    words, now_ms = at.words, at.now_ms
+    if pot.gone_ms is not None and pot.gone_ms <= now_ms:
+        return f"It is gone since {words.at(pot.gone_ms, now_ms)}."
+    if life.life_h is None or life.ends is None or life.ends.early is None:
+        return (
+            "Its finish gives no pot life, so none is counted: what the can says decides, and a "
+            "plain finish left open thickens."
+        )
+    sheet = f"its sheet's life is {span(life.life_h)} at the reference climate"
+    by = "" if life.by_room else _unheard(pot)
+    if life.over:
+        return (
+            f"Over since {words.at(life.ends.early, now_ms)}, at its early end: aged "
+            f"{span(life.aged_h)}; {sheet}. Do not spray from it; mix a fresh one.{by}"
+        )
+    early_ms, likely_ms = life.ends.early, life.ends.likely or life.ends.early
+    said = f"It lives until {words.at(early_ms, now_ms)} at its early end"
+    if likely_ms - early_ms >= MINUTE_MS:
+        said += f", likely until {words.at(likely_ms, now_ms)}"
+    left = span(max(early_ms - now_ms, 0) / MS_PER_H)
+    return f"{said} ({left} left): aged {span(life.aged_h)}; {sheet}.{by}"
+
+
+def _unheard(pot: Batch) -> str:
+    if pot.room is None:
+        return " Nobody said where it stands, so warmth, which shortens this, is not counted."
+    return f" {pot.room} is not heard, so warmth, which shortens this, is not counted."
+
+
+def _list(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        pots = at.store.batches.all(since_ms=at.now_ms - LISTED_MS)
+        shop = at.shop(tags=(), rooms={pot.room for pot in pots if pot.room is not None})
+        lives = [
+            (pot, pot_life(shop, stored_finish(at.store, pot.finish, pot.revision), pot, at.now_ms))
+            for pot in pots
+        ]
+        if not args.all:
+            lives = [(pot, life) for pot, life in lives if pot_open(pot, life, at.now_ms)]
+        if args.json:
+            rows: list[PlainValue] = [pot_plain(pot, life, at.now_ms) for pot, life in lives]
+            print_json({"format": FORMAT, "pots": rows})
+        elif not lives:
+            say("No pot is open. Enter one: curewatch pot mix NAME --finish F --lot L")
+        else:
+            table(
+                ["pot", "finish", "lot", "mixed", "ends, early", "stands in"],
+                [_row(at, pot, life) for pot, life in lives],
+            )
+    return 0
+
+
+def _row(at: Bench, pot: Batch, life: PotLife) -> tuple[str, ...]:
+    words, now_ms = at.words, at.now_ms
+    ends = "no life given"
+    if pot.gone_ms is not None and pot.gone_ms <= now_ms:
+        ends = f"gone {words.at(pot.gone_ms, now_ms)}"
+    elif life.ends is not None and life.ends.early is not None:
+        ends = ("over " if life.over else "") + words.at(life.ends.early, now_ms)
+    return (
+        *(pot.name, pot.finish, pot.lot, words.at(pot.mixed_at_ms, now_ms), ends),
+        pot.room or "not said",
+    )
+
+
+def _show(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        pot = at.store.batches.get(args.name)
+        life = _life(at, pot, stored_finish(at.store, pot.finish, pot.revision))
+        pieces = at.store.batches.pieces_of(pot.name)
+        if args.json:
+            rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
+            print_json({"format": FORMAT, **pot_plain(pot, life, at.now_ms), "pieces": rows})
+            return 0
+        say(f"Pot {pot.name}: {_mixed(at, pot)}.")
+        say(life_said(at, pot, life))
+        if pot.note:
+            say(f"Note: {pot.note}")
+        laid = sum(count for _, count in pieces)
+        coats = "coat" if laid == 1 else "coats"
+        on = f"{laid} {coats} laid from it, on {listed(tag for tag, _ in pieces)}."
+        say(on if pieces else "No coat is logged from it.")
+    return 0
+
+
+def _gone(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        at_ms = past_ms(at, args.at)
+        at.store.batches.gone(args.name, at_ms, at.entered_ms)
+        name = at.store.batches.get(args.name).name
+        if args.json:
+            print_json({"format": FORMAT, "pot": name, "gone_at": instant(at_ms)})
+        else:
+            say(f"Pot {name}: gone {at.words.at(at_ms, at.now_ms)}.")
+    return 0
+
+
+def _void(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        pot = at.store.batches.get(args.name)
+        pieces = at.store.batches.pieces_of(pot.name)
+        at.store.batches.void(pot.name, args.why, at.entered_ms)
+        if args.json:
+            told: dict[str, PlainValue] = {"what": "pot", "pot": pot.name, "why": args.why}
+            print_json({"format": FORMAT, "voided": told})
+            return 0
+        say(f"Pot {pot.name} no longer counts: {args.why}")
+        if pieces:
+            tags = listed(tag for tag, _ in pieces)
+            say(f"Coats on {tags} were logged from it: no pot is known of them now.")
+    return 0
