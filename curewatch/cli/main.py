@@ -30,6 +30,7 @@ COMMANDS = {
     "check": "is the air fit to spray a finish",
     "air": "what follows from a temperature and a humidity",
     "piece": "hang, show, list, finish or take down a piece",
+    "pot": "mixed pots: enter, list, show, used up",
     "coat": "log a coat, or void one",
     "work": "log scuffing, sanding, levelling, buffing",
     "move": "say that a piece hangs in another room",
