@@ -11,6 +11,7 @@ from curewatch.storage.fills import Fills
 from curewatch.storage.finishes import FinishRevisions
 from curewatch.storage.meta import Meta
 from curewatch.storage.outbox import Notices
+from curewatch.storage.page_sessions import PageSessions
 from curewatch.storage.pieces import Pieces
 from curewatch.storage.places import Places
 from curewatch.storage.readings import Readings
@@ -51,6 +52,7 @@ class Store:
         self.alerts = Alerts(db)
         self.notices = Notices(db)
         self.meta = Meta(db)
+        self.page_sessions = PageSessions(db)
 
     @classmethod
     def open(cls, path: Path | str, *, read_only: bool = False) -> Self:

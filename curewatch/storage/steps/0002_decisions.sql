@@ -154,3 +154,10 @@ CREATE TABLE void_2 (
 INSERT INTO void_2 SELECT id, what, target, why, at_ms FROM void;
 DROP TABLE void;
 ALTER TABLE void_2 RENAME TO void;
+
+-- Who is known to the page: a long-lived cookie's digest, never the cookie itself.
+CREATE TABLE page_session (
+    digest BLOB PRIMARY KEY,
+    who TEXT NOT NULL,
+    opened_ms INTEGER NOT NULL
+) WITHOUT ROWID;
