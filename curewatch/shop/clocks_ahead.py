@@ -1,0 +1,135 @@
+"""The clocks of a finish in the time ahead: from a room's outlook, or from a climate that is given.
+
+To the band of the room's outlook comes the doubt of the hours themselves: sensors, the pull of
+warmth, the air. Both are laid on together, which is on the safe side.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.science.outlook import LONGEST_H, Outlook
+from curewatch.shop.ahead import Eta, LawAhead, law_ahead
+from curewatch.shop.clocks import BY_AIR, BY_EA, BY_RH, BY_TEMP, HOURS, Bias
+from curewatch.shop.finish import ClockName
+from curewatch.shop.laws import law_for
+from curewatch.shop.waits import CONFIDENT_Z
+
+if TYPE_CHECKING:
+    from curewatch.shop.clocks import RateLaw
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.room import Room
+    from curewatch.shop.shop import Shop
+
+WEEK_MS = 7 * 86_400_000
+REFERENCE = (21.0, 0.5)  # climate whose doubt stands in where a room has earned nothing yet
+Z_80 = 0.8416  # four times in five, one-sided (standard normal)
+LEVELS = (50, 80, 90)
+
+
+@dataclass(frozen=True, slots=True)
+class ClockAhead:
+    """One clock in the time ahead.
+
+    Attributes
+    ----------
+    ahead: what the room will likely earn.
+    doubt_rel: relative standard error of hours earned there.
+    """
+
+    ahead: LawAhead
+    doubt_rel: float
+
+    def by(self, from_ms: int, hours: float) -> Eta:
+        """Return when `hours` [h] will be earned from `from_ms` [ms] on, doubt included."""
+        wider = 1.0 + CONFIDENT_Z * self.doubt_rel
+        ends = self.ahead.when(from_ms, hours, hours * wider)
+        return Eta(self.ahead.when(from_ms, hours / wider).early, ends.likely, ends.late)
+
+    def likely_h(self, from_ms: float, to_ms: float) -> float:
+        """Return the hours that will likely be earned from one instant to another [h]."""
+        return float(self.ahead.earned(from_ms, to_ms).likely)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomClocks:
+    """Both clocks of a finish in a room ahead; None where the finish has no such clock."""
+
+    drying: ClockAhead | None
+    cure: ClockAhead | None
+
+
+def room_clocks(shop: Shop, room: str, finish: Finish, now_ms: int) -> RoomClocks | None:
+    """Return a finish's clocks ahead in a room; None where the room was never heard."""
+    if shop.book.frontier_ms(room) is None:
+        return None
+
+    def clock(name: ClockName) -> ClockAhead | None:
+        law = law_for(finish, name, shop.room(room))
+        ahead = None if law is None else law_ahead(shop, room, law, now_ms)
+        if law is None or ahead is None:
+            return None
+        return ClockAhead(ahead, _doubt_of_record(shop, room, law, ahead.start_ms))
+
+    return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
+
+
+def given_clocks(
+    finish: Finish, room: Room, now_ms: int, *, temp_c: float, rh_frac: float
+) -> RoomClocks:
+    """Return a finish's clocks in a climate that is kept from now on [degC, fraction].
+
+    Its doubt is the finish's and that of a usual sensor; whether the room keeps it is not judged.
+    """
+
+    def clock(name: ClockName) -> ClockAhead | None:
+        law = law_for(finish, name, room)
+        if law is None:
+            return None
+        edges_h = np.array([0.0, float(LONGEST_H)])
+        earned_h = edges_h * _rate(law, temp_c, rh_frac)  # kept as given: no band of a room's own
+        outlook = Outlook(edges_h, earned_h, earned_h, earned_h)
+        return ClockAhead(LawAhead(now_ms, outlook), _doubt_at(law, temp_c, rh_frac))
+
+    return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
+
+
+def at_level(when: Eta, from_ms: int, level: int) -> int | None:
+    """Return by when something holds so many times in a hundred [ms]: 50, 80 or 90.
+
+    Between the likely and the late instant the wait is taken to be spread log-normally.
+    """
+    if level == LEVELS[0]:
+        return when.likely
+    if level == LEVELS[2] or when.likely is None or when.late is None:
+        return when.late
+    near, far = when.likely - from_ms, when.late - from_ms
+    if near <= 0.0:
+        return when.late
+    return round(from_ms + near * math.pow(far / near, Z_80 / CONFIDENT_Z))
+
+
+def _rate(law: RateLaw, temp_c: float, rh_frac: float) -> float:
+    return float(law.rates(np.array([temp_c]), np.array([rh_frac]))[0])
+
+
+def _doubt_at(law: RateLaw, temp_c: float, rh_frac: float) -> float:
+    rate = _rate(law, temp_c, rh_frac)
+    if rate <= 0.0:
+        return 0.0
+    spread = law.spread(np.array([temp_c]), np.array([rh_frac]), Bias())
+    parts = [float(part[0]) for part in (spread.temp, spread.rh, spread.ea, spread.air)]
+    return math.sqrt(sum(part**2 for part in parts)) / rate
+
+
+def _doubt_of_record(shop: Shop, room: str, law: RateLaw, until_ms: int) -> float:
+    """Return the relative doubt of what the room earned in its last week."""
+    ends = np.array([float(until_ms - WEEK_MS), float(until_ms)])
+    sums = np.diff(shop.book.clock(room, law).sums_at(ends))[:, 0]
+    if sums[HOURS] <= 0.0:
+        return _doubt_at(law, *REFERENCE)
+    return float(np.sqrt(np.sum(sums[[BY_TEMP, BY_RH, BY_EA, BY_AIR]] ** 2)) / sums[HOURS])
