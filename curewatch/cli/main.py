@@ -28,6 +28,7 @@ COMMANDS = {
     "replay": "what would have been said over a logger's file",
     "status": "the shop as it stands: rooms, pieces, alerts",
     "check": "is the air fit to spray a finish",
+    "plan": "a day at the gun: when each coat may be laid",
     "air": "what follows from a temperature and a humidity",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",
