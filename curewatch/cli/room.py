@@ -1,10 +1,10 @@
-"""Rooms: how they stand, gaps in their record, readings typed or imported, gaps filled by hand."""
+"""Rooms: how they stand, gaps in their record, readings typed or imported, what they will do."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.cli import room_record
+from curewatch.cli import room_ahead, room_record
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, TIME_FORMS, Forms, at_argument, known_room
 from curewatch.cli.room_import import import_log
@@ -44,6 +44,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     gaps = forms.add("gaps", room_record.show_gaps, "the stretches without credit, and the fills")
     _room(gaps)
     gaps.add_argument("--from", dest="start", metavar="TIME", help="since when (default: 14 days)")
+    coming = forms.add("ahead", room_ahead.ahead, "what it is planned to do, and likely will")
+    _room(coming)
+    room_ahead.arguments(coming)
     undo = forms.add("void-fill", room_record.void_fill, "a fill no longer counts")
     undo.add_argument("number", metavar="NUMBER", help="as 'room gaps' shows it")
     undo.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with it")

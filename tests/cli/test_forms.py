@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from tests.cli.conftest import Curewatch
 
 PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history", "suspects")
-ROOM = ("list", "show", "reading", "import", "fill", "gaps", "void-fill")
+ROOM = ("list", "show", "reading", "import", "fill", "gaps", "ahead", "void-fill")
 FORMS = [
     *((command,) for command in ("coat", "work", "move", "outcome", "piece", "room", "sensor")),
     *(("piece", form) for form in PIECE),
