@@ -100,6 +100,7 @@ FIGURES: Final[dict[str, Key]] = {
     "limits.air_dew_warn_k": Key("K", 0, 30, "air above dew point, little to spare under"),
     "limits.air_dew_stop_k": Key("K", 0, 30, "air above dew point, do not spray under"),
     "limits.film_forming_c": Key("degC", 0, 60, "the wet film itself stays above"),
+    "limits.cold_check_k_h": Key("K/h", 0.2, 50, "a hard film may crack, cooling faster for 2 h"),
 }
 
 ORDERS: Final[tuple[Order, ...]] = (

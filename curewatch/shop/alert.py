@@ -16,7 +16,6 @@ class AlertKind(StrEnum):
     RECOAT_OPEN = "recoat-open"
     RECOAT_CLOSING = "recoat-closing"
     RECOAT_MISSED = "recoat-missed"
-    READY_DRY_SAND = "ready-dry-sand"
     READY_WET_SAND = "ready-wet-sand"
     READY_BUFF = "ready-buff"
     CURED = "cured"
@@ -30,6 +29,8 @@ class AlertKind(StrEnum):
     BLUSH = "blush"  # a coat just laid in solvent chills itself below the dew point
     FILM_COLD = "film-cold"  # wet film under its film-forming temperature
     COLD_YOUNG_FILM = "cold-young-film"  # room cold on a film in its first days
+    COLD_CHECK = "cold-check"  # a hardened film cooling faster than it can bear
+    WOOD_MOVING = "wood-moving"  # the wood still takes up or gives off moisture; joints will print
     SENSOR_SILENT = "sensor-silent"
     SENSOR_STUCK = "sensor-stuck"
     SENSOR_RANGE = "sensor-range"

@@ -19,11 +19,13 @@ from curewatch.shop.piece import WorkKind
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
 from curewatch.shop.window import RecoatWindow, WindowState, recoat_window
+from curewatch.shop.wood_history import WoodNow, wood_now
 from curewatch.shop.words import Words, span
 
 if TYPE_CHECKING:
     from curewatch.shop.climate import Climate
     from curewatch.shop.deeds import Deed
+    from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
     from curewatch.shop.shop import Refusals, Shop
 
@@ -96,6 +98,8 @@ class PieceNow:
     sentence, next_action: the verdict with its reason, and the next job.
     next_at: when the next job is due or expected [ms].
     sink_back: how far the film has still to fall; None where the finish has no film model.
+    wood: what its rooms have made of the wood under it; None where no room can tell.
+    profile: the finish it was sprayed under.
     """
 
     tag: str
@@ -120,6 +124,8 @@ class PieceNow:
     next_action: str
     next_at: int | None
     sink_back: SinkBack | None = None
+    wood: WoodNow | None = None
+    profile: Finish | None = None
 
     def milestone(self, name: MilestoneName) -> Milestone | None:
         """Return one milestone, None before the first coat."""
@@ -230,6 +236,8 @@ def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
         sentence="No coat is logged yet.",
         next_action=f"Log the first one: curewatch coat {piece.tag}",
         next_at=None,
+        wood=wood_now(shop, piece, now_ms),
+        profile=finish,
     )
     if not blank.coats:
         return blank

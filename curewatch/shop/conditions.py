@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.assessment import next_milestone
 from curewatch.shop.finish import MilestoneName
 from curewatch.shop.milestones import DAY_MS
+from curewatch.shop.piece import WorkKind
 from curewatch.shop.reading import Urgency
+from curewatch.shop.assessment import next_milestone
 from curewatch.shop.window import WindowState
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from curewatch.shop.assessment import PieceNow
     from curewatch.shop.piece import Piece
 
@@ -51,11 +54,26 @@ class Condition:
         return (self.kind, self.subject)
 
 
-def piece_conditions(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
-    """Return what is to be said about one piece."""
+def piece_conditions(
+    now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key] = ()
+) -> list[Condition]:
+    """Return what is to be said about one piece.
+
+    Parameters
+    ----------
+    now : PieceNow
+        How it stands.
+    piece : Piece
+        What was done to it.
+    now_ms : int
+        The moment [ms].
+    told : collection of alert keys
+        What is told already: what has a margin holds until it is passed.
+    """
+    wood = _wood(now, piece, now_ms, told=told)
     if now.window is None:
-        return []
-    return [*_window(now), *_ready(now, piece, now_ms), *_deeds(now, now_ms)]
+        return wood
+    return [*_window(now), *_ready(now, piece, now_ms), *wood, *_deeds(now, now_ms)]
 
 
 def _window(now: PieceNow) -> list[Condition]:
@@ -97,6 +115,41 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
             "Test where it does not show before going on.",
         )
     ]
+
+
+def _wood(
+    now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key]
+) -> list[Condition]:
+    """Say that the wood still moves while there is work that would show it.
+
+    There is no hold time: the mean of three days and the wood's own lag are that.
+    """
+    subject = f"piece:{now.tag}"
+    wood = now.wood
+    if wood is None or not wood.moves(told=(AlertKind.WOOD_MOVING, subject) in told):
+        return []
+    if not _work_ahead(now, piece, now_ms):
+        return []
+    return [
+        Condition(
+            AlertKind.WOOD_MOVING,
+            subject,
+            Urgency.TODAY,
+            f"{now.tag}: {wood.sentence}",
+            "Wait with coats, levelling and buffing, or bring the room back: grain, joints and "
+            "glue lines will print while the wood moves. A moisture meter on bare wood decides.",
+        )
+    ]
+
+
+def _work_ahead(now: PieceNow, piece: Piece, now_ms: int) -> bool:
+    """Return whether coats, levelling or buffing are still to come."""
+    stone = next_milestone(now, piece, now_ms)
+    if stone is not None and stone.name in (MilestoneName.WET_SAND, MilestoneName.BUFF):
+        return True
+    since = now.last_coat_at or 0
+    buffed = any(w.kind is WorkKind.BUFF and since < w.at_ms <= now_ms for w in piece.work)
+    return not now.coating_done and not buffed
 
 
 def _deeds(now: PieceNow, now_ms: int) -> list[Condition]:

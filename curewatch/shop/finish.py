@@ -133,6 +133,8 @@ class Limits:
         surface_dew_stop_k, surface_dew_warn_k: surface above the dew point [K].
         air_dew_warn_k, air_dew_stop_k: air above the dew point [K], fast solvents.
         film_forming_c: the film's own temperature must stay above this [degC], waterborne.
+        cold_check_k_h: a hardened film may crack when it cools faster over two hours [K/h];
+            None for films that bear it.
     """
 
     temp_low_c: Figure
@@ -146,6 +148,7 @@ class Limits:
     air_dew_warn_k: Figure | None = None
     air_dew_stop_k: Figure | None = None
     film_forming_c: Figure | None = None
+    cold_check_k_h: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True)

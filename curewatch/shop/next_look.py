@@ -60,13 +60,18 @@ class NextLook:
         ahead = [now_ms + LONGEST_UNSEEN_MS, *_planned(piece)]
         ahead += [deed.at_ms + DEED_SPEAKS_MS for deed in now.deeds]
         due_ms = FOR_EVER_MS
+        if now.wood is not None:
+            ahead.append(now.wood.stale_ms)
+            due_ms = now.wood.next_ms
+        elif now.room is not None:
+            due_ms = 0  # any record of its room will tell of its wood
         if now.last_coat_at is not None and now.window is not None:
             finish = shop.finish_of(piece)
             frontier = shop.book.frontier_ms(now.room or "")
             known_ms = NEVER_MS if frontier is None else min(frontier, now_ms)
             if finish.young_h is not None:
                 ahead.append(now.last_coat_at + round(finish.young_h.value * MS_PER_H))
-            due_ms = known_ms + _soonest_ready_ms(now, finish, shop)
+            due_ms = min(due_ms, known_ms + _soonest_ready_ms(now, finish, shop))
             if not now.coating_done:
                 edges, wait_ms = _window(now, now.window, finish, shop)
                 ahead += [*edges, now_ms + wait_ms]

@@ -9,6 +9,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from curewatch.shop.wood_history import LIMIT_POINTS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from curewatch.shop.sink import SinkBack
     from curewatch.shop.spray import Limit, SprayCheck
     from curewatch.shop.window import RecoatWindow
+    from curewatch.shop.wood_history import WoodNow
 
     Plain = dict[str, "PlainValue"]
     PlainValue = str | int | float | bool | None | list["PlainValue"] | dict[str, "PlainValue"]
@@ -163,6 +166,7 @@ def piece_plain(piece: PieceNow) -> Plain:
         "coverage_pct": piece.coverage_pct,
         "deeds": [deed_plain(deed) for deed in piece.deeds],
         "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
+        "wood": None if piece.wood is None else wood_plain(piece.wood),
         "eta_basis": ETA_BASIS,
     }
 
@@ -226,6 +230,28 @@ def sink_back_plain(film: SinkBack) -> Plain:
         "standing": str(film.standing),
         "decides": film.decides,
         "sentence": film.sentence,
+    }
+
+
+def wood_plain(wood: WoodNow) -> Plain:
+    """Return a piece's wood."""
+    return {
+        "judged_at": instant(wood.judged_at),
+        "known": wood.known,
+        "room_emc_pct": wood.room_emc_pct,
+        "before_emc_pct": wood.before_emc_pct,
+        "before_coverage_pct": wood.before_coverage_pct,
+        "coverage_pct": wood.coverage_pct,
+        "at_first_coat_pct": wood.at_first_coat_pct,
+        "at_last_coat_pct": wood.at_last_coat_pct,
+        "now_pct": wood.now_pct,
+        "since_first_coat_points": wood.since_first_coat_points,
+        "drift_points": wood.drift_points,
+        "limit_points": LIMIT_POINTS,
+        "settles_h": wood.settles_h,
+        "settles_early_h": wood.settles_early_h,
+        "settles_late_h": wood.settles_late_h,
+        "sentence": wood.sentence,
     }
 
 

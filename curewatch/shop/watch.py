@@ -19,7 +19,7 @@ from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.decide import decide
 from curewatch.shop.finish import MilestoneName
 from curewatch.shop.next_look import FOR_EVER_MS, LONGEST_UNSEEN_MS, NEVER_MS, NextLook
-from curewatch.shop.room_conditions import RoomWork, room_conditions
+from curewatch.shop.room_conditions import RoomWork, can_cold_check, room_conditions
 from curewatch.shop.sensor_conditions import sensor_conditions
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ class Watch:
         for room in self.shop.rooms:
             told = self._alerts.get(f"room:{room}", {})
             work = self._work_in(room)
-            if told or work.wet or work.young or work.curing:
+            if told or work.wet or work.young or work.curing or work.brittle:
                 found = room_conditions(self.shop, room, now_ms=now_ms, work=work, told=told)
                 changed += self._decide(f"room:{room}", found, now_ms)
         for sensor in self.shop.sensors:
@@ -166,10 +166,12 @@ class Watch:
             return self._decide(f"piece:{tag}", [], now_ms)
         curing = _curing(now)
         (self._curing.add if curing else self._curing.discard)(tag)
-        if room is not None and (now.wet or now.young or curing):
+        if room is not None and (now.wet or now.young or curing or can_cold_check(now)):
             self._work.setdefault(room, {})[tag] = now
             self._room_work.pop(room, None)
-        return self._decide(f"piece:{tag}", piece_conditions(now, piece, now_ms), now_ms)
+        told = self._alerts.get(f"piece:{tag}", {})
+        found = piece_conditions(now, piece, now_ms, told=told)
+        return self._decide(f"piece:{tag}", found, now_ms)
 
     def _drop_work(self, tag: str) -> None:
         for room, pieces in self._work.items():
@@ -207,6 +209,7 @@ def room_work(pieces: Iterable[PieceNow], known: Collection[str] | None = None) 
         wet=[piece for piece in these if piece.wet],
         young=[piece for piece in these if piece.young],
         curing=[p for p in these if (_curing(p) if known is None else p.tag in known)],
+        brittle=[piece for piece in these if can_cold_check(piece)],
     )
 
 

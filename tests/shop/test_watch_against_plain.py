@@ -48,9 +48,9 @@ class PlainWatch:
         for tag, piece in shop.pieces.items():
             now = assess_piece(shop, piece, now_ms)
             gone = piece.left_ms is not None and piece.left_ms <= now_ms
-            changed += self.decide(
-                f"piece:{tag}", [] if gone else piece_conditions(now, piece, now_ms), now_ms
-            )
+            told = self.alerts.get(f"piece:{tag}", {})
+            said = [] if gone else piece_conditions(now, piece, now_ms, told=told)
+            changed += self.decide(f"piece:{tag}", said, now_ms)
             if not gone:
                 here.setdefault(now.room or "", []).append(now)
         for who in [one for one in self.alerts if one.startswith("piece:")]:
@@ -62,8 +62,8 @@ class PlainWatch:
             found = room_conditions(shop, room, now_ms=now_ms, work=work, told=told)
             changed += self.decide(f"room:{room}", found, now_ms)
         for sensor in shop.sensors:
-            said = sensor_conditions(shop, sensor, now_ms)
-            changed += self.decide(f"sensor:{sensor.id}", said, now_ms)
+            heard = sensor_conditions(shop, sensor, now_ms)
+            changed += self.decide(f"sensor:{sensor.id}", heard, now_ms)
         return changed
 
     def decide(self, who: str, conditions: list[Condition], now_ms: int) -> list[Alert]:
