@@ -82,11 +82,21 @@ def panel_of(request: str | bytes) -> Panel:
     try:
         return Panel.model_validate_json(request)
     except ValidationError as error:
-        faults = [
-            f"{'.'.join(str(step) for step in fault['loc']) or 'the panel'}: {fault['msg']}"
-            for fault in error.errors(include_url=False)
-        ]
-        raise BadInput("The panel cannot be fitted. " + "; ".join(faults)) from error
+        raise BadInput(f"The panel cannot be fitted. {faults_of(error)}") from error
+
+
+def faults_of(error: ValidationError) -> str:
+    """Return every fault that pydantic found, each with its key."""
+    return "; ".join(
+        f"{'.'.join(str(step) for step in fault['loc']) or 'the panel'}: {fault['msg']}"
+        for fault in error.errors(include_url=False)
+    )
+
+
+def refuse_support(support: str) -> None:
+    """Raise BadInput, with the reason, for a panel that takes up water or is not known."""
+    if support not in SUPPORTS:
+        raise BadInput(WOOD_REFUSED if _wooden(support) else _UNKNOWN_SUPPORT)
 
 
 _UNKNOWN_SUPPORT = f"support must be one of {', '.join(SUPPORTS)}: things that take up no water."

@@ -36,6 +36,7 @@ class RoomFeed:
         self._fills: dict[str, tuple[Fill, ...]] = {}
         self._places = store.places.history()
         self._start_ms = 0
+        self._stop_ms: int | None = None
 
     def places_changed(self) -> None:
         """Read again which sensor hangs where, since when."""
@@ -49,8 +50,15 @@ class RoomFeed:
         """Return the rooms a sensor has hung in."""
         return {room for _, _, room in self._spans(sensor)}
 
-    def load(self, start_ms: int, rooms: Iterable[str] | None = None) -> None:
-        """Read the record of rooms (all, if not said) from `start_ms` [ms] on."""
+    def load(
+        self, start_ms: int, rooms: Iterable[str] | None = None, *, stop_ms: int | None = None
+    ) -> None:
+        """Read the record of rooms (all, if not said) from `start_ms` [ms] on.
+
+        With `stop_ms` [ms] only as far as hours up to there hang on it: for a look at the past,
+        not for a record that grows.
+        """
+        self._stop_ms = stop_ms
         self._start_ms = start_ms // MINUTE_MS * MINUTE_MS
         wanted = list(self._shop.rooms if rooms is None else rooms)
         for room in wanted:
@@ -121,6 +129,8 @@ class RoomFeed:
         newest = self._store.readings.newest_ms() or start_ms
         start_ms = max(start_ms, self._oldest_ms(room) or start_ms)
         stop = max([newest, *(fill.stop_ms for fill in self._fills[room])]) + 1
+        if self._stop_ms is not None:
+            stop = max(min(stop, self._stop_ms + lead_ms), start_ms + 1)
         recent = max(stop - max(KEPT_MS, 2 * lead_ms), start_ms) // MINUTE_MS * MINUTE_MS
         series = yield start_ms - lead_ms, start_ms
         before_recent: dict[Key, Series] = {}
