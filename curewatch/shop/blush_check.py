@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +21,10 @@ from curewatch.shop.finish import DryingLaw
 from curewatch.shop.thinners import Thinner, thinner_for, thinner_named
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from curewatch.science.blush import Blush
+    from curewatch.shop.climate import Floats
     from curewatch.shop.finish import Finish
     from curewatch.shop.spray_terms import Conditions
     from curewatch.shop.words import Words
@@ -31,7 +33,9 @@ DRIEST_RH_FRAC = 0.001  # what the physics answers for
 COLDEST_C, HOTTEST_C = -40.0, 80.0  # what the physics answers for
 THINNEST_UM, THICKEST_UM = 10.0, 500.0  # the same for a wet coat
 CELL_K, CELL_RH_FRAC = 0.25, 0.005  # climates in one such cell share an answer
-CELLS_KEPT = 1024
+CELLS_KEPT = 4096
+_KEPT: dict[tuple[str, float, Conditions], FreshFilm] = {}
+"""Answers by blend, wet film and cell; emptied when full, for a day visits few of them."""
 # A third of the convection or half the coat moves the margin by 0.5 K each, another resin by
 # 0.2 K (measured, science.blush): root of the sum of squares.
 MODEL_ERROR_K = 0.73
@@ -92,15 +96,35 @@ def fresh_film(
         Follow the coat in just this climate, instead of taking the kept answer of its cell.
     """
     usual = usual_thinner(finish)
-    if usual is None or here.temp_c is None:
+    if usual is None or here.temp_c is None or not _can_follow(here):
         return None
-    if here.rh_frac is None or here.rh_frac < DRIEST_RH_FRAC:
-        return None
-    wet_um = min(max(finish.drying.wet_film_um.value, THINNEST_UM), THICKEST_UM)
-    name = (thinner or usual).blend.name
+    wet_um, name = _wet_um(finish), (thinner or usual).blend.name
     if exact:
         return _follow(name, wet_um, here, temps_c=(here.temp_c,))
-    return _kept(name, wet_um, _cell(here))
+    cell = _cell(here)
+    if (name, wet_um, cell) not in _KEPT:
+        _keep(name, wet_um, [cell])
+    return _KEPT[name, wet_um, cell]
+
+
+def prepare(
+    finish: Finish, places: Iterable[Conditions], *, thinner: Thinner | None = None
+) -> None:
+    """Follow a fresh coat in many places at once, so that `fresh_film` finds its answers kept."""
+    usual = usual_thinner(finish)
+    if usual is None:
+        return
+    wet_um, name = _wet_um(finish), (thinner or usual).blend.name
+    cells = dict.fromkeys(_cell(here) for here in places if _can_follow(here))
+    _keep(name, wet_um, [cell for cell in cells if (name, wet_um, cell) not in _KEPT])
+
+
+def _can_follow(here: Conditions) -> bool:
+    return here.temp_c is not None and here.rh_frac is not None and here.rh_frac >= DRIEST_RH_FRAC
+
+
+def _wet_um(finish: Finish) -> float:
+    return min(max(finish.drying.wet_film_um.value, THINNEST_UM), THICKEST_UM)
 
 
 def _cell(here: Conditions) -> Conditions:
@@ -116,25 +140,49 @@ def _cell(here: Conditions) -> Conditions:
     )
 
 
-@lru_cache(maxsize=CELLS_KEPT)
-def _kept(name: str, wet_um: float, cell: Conditions) -> FreshFilm:
-    assert cell.temp_c is not None  # noqa: S101 - the caller has looked
-    return _follow(name, wet_um, cell, temps_c=(cell.temp_c, cell.temp_c + CELL_K))
+def _keep(name: str, wet_um: float, cells: list[Conditions]) -> None:
+    """Follow a coat in these cells, those of one piece and air movement in one go."""
+    if len(_KEPT) + len(cells) > CELLS_KEPT:
+        _KEPT.clear()
+    alike: dict[Conditions, list[Conditions]] = {}
+    for cell in cells:
+        alike.setdefault(replace(cell, temp_c=None, rh_frac=None), []).append(cell)
+    for group in alike.values():
+        ways = [_ways(cell, (_warm(cell), _warm(cell) + CELL_K)) for cell in group]
+        found = _blush(name, wet_um, group[0], np.concatenate(ways))
+        for cell, margins in zip(group, _parts(found, len(group)), strict=True):
+            known = cell.surface_c is not None
+            _KEPT[name, wet_um, cell] = _worst(margins, 2, name, known_surface=known)
+
+
+def _warm(cell: Conditions) -> float:
+    assert cell.temp_c is not None  # noqa: S101 - a cell has a temperature
+    return cell.temp_c
 
 
 def _follow(name: str, wet_um: float, here: Conditions, *, temps_c: tuple[float, ...]) -> FreshFilm:
     """Follow the coat at each of the air temperatures, and beside the first by the biases."""
+    found = _blush(name, wet_um, here, _ways(here, temps_c))
+    (figures,) = _parts(found, 1)
+    return _worst(figures, len(temps_c), name, known_surface=here.surface_c is not None)
+
+
+def _ways(here: Conditions, temps_c: tuple[float, ...]) -> Floats:
+    """Return the climates to follow, shape (n, 2): the temperatures, then a bias to each side."""
     assert here.rh_frac is not None  # noqa: S101 - the caller has looked
     first, rh = temps_c[0], here.rh_frac
     ways = [(temp, rh) for temp in temps_c]
     ways += [(first + sign * here.bias.temp_k, rh) for sign in (-1.0, 1.0)]
     ways += [(first, rh + sign * here.bias.rh_frac) for sign in (-1.0, 1.0)]
-    air = np.clip(np.array(ways), (COLDEST_C, DRIEST_RH_FRAC), (HOTTEST_C, 1.0))
-    temp = air[:, 0]
-    surface = here.surface_c
-    found = blush(
+    inside = np.clip(np.array(ways), (COLDEST_C, DRIEST_RH_FRAC), (HOTTEST_C, 1.0))
+    return np.asarray(inside, dtype=np.float64)
+
+
+def _blush(name: str, wet_um: float, here: Conditions, ways: Floats) -> Blush:
+    temp, surface = ways[:, 0], here.surface_c
+    return blush(
         temp,
-        air[:, 1],
+        ways[:, 1],
         blend=thinner_named(name).blend,
         coat=SprayedCoat(
             wet_um=wet_um,
@@ -143,19 +191,33 @@ def _follow(name: str, wet_um: float, here: Conditions, *, temps_c: tuple[float,
         convection_w_m2k=sprayed_convection_w_m2k(here.air_speed_m_s, temp, p_pa=here.pressure_pa),
         p_pa=here.pressure_pa,
     )
-    return _worst(found, len(temps_c), name, known_surface=surface is not None)
 
 
-def _worst(found: Blush, count: int, name: str, *, known_surface: bool) -> FreshFilm:
+def _parts(found: Blush, count: int) -> list[Floats]:
+    """Return the figures of each of `count` places, shape (5, climates)."""
+    rows = np.stack(
+        [
+            found.lowest_film_c,
+            found.margin_wood_k,
+            found.margin_edge_k,
+            found.condensed_wood_g_m2,
+            found.condensed_edge_g_m2,
+        ]
+    )
+    return np.split(rows, count, axis=1)
+
+
+def _worst(figures: Floats, count: int, name: str, *, known_surface: bool) -> FreshFilm:
     """Take each figure at the worst of the first `count` climates; the rest give the error."""
-    by_temp, by_rh = np.ptp(found.margin_wood_k[count:].reshape(2, 2), axis=1) / 2.0
+    by_temp, by_rh = np.ptp(figures[1, count:].reshape(2, 2), axis=1) / 2.0
     by_surface = SURFACE_BIAS_K if known_surface else 0.0  # the film follows its piece, one to one
+    low, high = figures[:, :count].min(axis=1), figures[:, :count].max(axis=1)
     return FreshFilm(
-        lowest_film_c=float(found.lowest_film_c[:count].min()),
-        margin_wood_k=float(found.margin_wood_k[:count].min()),
-        margin_edge_k=float(found.margin_edge_k[:count].min()),
-        condensed_wood_g_m2=float(found.condensed_wood_g_m2[:count].max()),
-        condensed_edge_g_m2=float(found.condensed_edge_g_m2[:count].max()),
+        lowest_film_c=float(low[0]),
+        margin_wood_k=float(low[1]),
+        margin_edge_k=float(low[2]),
+        condensed_wood_g_m2=float(high[3]),
+        condensed_edge_g_m2=float(high[4]),
         thinner=name,
         error_k=math.sqrt(by_temp**2 + by_rh**2 + by_surface**2 + MODEL_ERROR_K**2),
     )

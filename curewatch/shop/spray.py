@@ -75,7 +75,7 @@ def spray_check(
     exact : bool
         Follow the fresh coat in just this climate, not in the kept cell that holds it.
     """
-    film, dew = wet_film(here), dew_point_c(here)
+    film, dew = wet_film(finish, here), dew_point_c(here)
     limits = _without_blush(finish, here, words)
     chilled = None
     if usual_thinner(finish) is not None:
@@ -104,7 +104,7 @@ def _without_blush(finish: Finish, here: Conditions, words: Words) -> list[Limit
         *temperature_limits(finish, here, words),
         *humidity_limits(finish, here),
         *dew_limits(finish, here, dew_point_c(here), words=words),
-        *film_limits(finish, here, wet_film(here), words=words),
+        *film_limits(finish, here, wet_film(finish, here), words=words),
     ]
 
 

@@ -7,17 +7,22 @@ doubt the answer is 'cannot tell'.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from curewatch.science import humid_air
 from curewatch.shop.blush_check import SURFACE_BIAS_K
 from curewatch.shop.spray_terms import LEAST_RH_FRAC, Limit, Verdict, graded
 
 if TYPE_CHECKING:
+    from curewatch.shop.clocks import Bias
     from curewatch.shop.finish import Finish
     from curewatch.shop.spray_terms import Conditions
     from curewatch.shop.words import Words
 
+DEW_POINTS_KEPT = 8192
 PIECE_DOUBT_K = 2.0
 """How far a piece that was not measured may be from the room's air (our own figure, no source)."""
 
@@ -26,18 +31,22 @@ def dew_point_c(here: Conditions) -> float | None:
     """Return the dew point [degC], None where temperature or humidity is not known."""
     if here.temp_c is None or here.rh_frac is None or here.rh_frac < LEAST_RH_FRAC:
         return None
-    return float(humid_air.dew_point_c(here.temp_c, here.rh_frac))
+    return _dew(here.temp_c, here.rh_frac, here.bias)[0]
 
 
 def dew_error_k(here: Conditions) -> float:
     """Return the standard error of the dew point from the sensors' biases [K]."""
     if here.temp_c is None or here.rh_frac is None or here.rh_frac < LEAST_RH_FRAC:
         return 0.0
-    low, high = (
-        min(max(here.rh_frac + sign * here.bias.rh_frac, LEAST_RH_FRAC), 1.0) for sign in (-1, 1)
-    )
-    by_rh = humid_air.dew_point_c(here.temp_c, high) - humid_air.dew_point_c(here.temp_c, low)
-    return float(((0.5 * float(by_rh)) ** 2 + here.bias.temp_k**2) ** 0.5)
+    return _dew(here.temp_c, here.rh_frac, here.bias)[1]
+
+
+@lru_cache(maxsize=DEW_POINTS_KEPT)
+def _dew(temp_c: float, rh_frac: float, bias: Bias) -> tuple[float, float]:
+    """Return a dew point [degC] and its standard error [K]."""
+    humid = np.clip(rh_frac + bias.rh_frac * np.array([0.0, -1.0, 1.0]), LEAST_RH_FRAC, 1.0)
+    dew, low, high = (float(one) for one in humid_air.dew_point_c(temp_c, humid))
+    return dew, float(((0.5 * (high - low)) ** 2 + bias.temp_k**2) ** 0.5)
 
 
 def dew_limits(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -> list[Limit]:

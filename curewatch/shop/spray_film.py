@@ -8,14 +8,14 @@ so how fast the water leaves is judged too. Solvent films are judged by the dew 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.science import evaporation
 from curewatch.shop.blush_check import BLUSH_SPARE_K, SURFACE_BIAS_K, blush_reason
-from curewatch.shop.clocks import RateLaw
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray_terms import TIGHT_TEMP_K, Limit, Verdict, graded, said, warmer
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 FILM_ERROR_K = 0.7  # wet-film model against psychrometric tables, science.evaporation
+FILMS_KEPT = 4096
+FASTEST_M_S = 20.0  # what the physics answers for
 SLOW_PCT, STOPPED_PCT = 50.0, 10.0
 """Water that leaves at half the sheet's pace warns, at a tenth of it stops (our own figures)."""
 SLOW_SOURCE = (
@@ -38,25 +40,52 @@ CLEARS_BLUSH = {Verdict.FIT: "", Verdict.UNKNOWN: "measure temperature and humid
 
 @dataclass(frozen=True, slots=True)
 class WetFilm:
-    """A fresh waterborne film: its temperature [degC] and how well that is known [K]."""
+    """A fresh waterborne film in an air.
+
+    Attributes
+    ----------
+    temp_c, error_k: what it cools itself to [degC], and how well that is known [K].
+    pace_pct, pace_error_pct: how fast its water leaves, the sheet's room being 100 [%].
+    """
 
     temp_c: float
     error_k: float
+    pace_pct: float
+    pace_error_pct: float
 
 
-def wet_film(here: Conditions) -> WetFilm | None:
-    """Return what a freshly sprayed waterborne film cools itself to; None where that is unknown."""
-    if here.temp_c is None or here.rh_frac is None:
+def wet_film(finish: Finish, here: Conditions) -> WetFilm | None:
+    """Return what a freshly sprayed waterborne film does; None for others and where not known."""
+    waterborne = finish.drying.law is DryingLaw.WATER or finish.limits.film_forming_c is not None
+    if not waterborne or here.temp_c is None or here.rh_frac is None:
         return None
-    off_k, off_rh = here.bias.temp_k, here.bias.rh_frac
-    temps = np.array([0.0, -off_k, off_k, 0.0, 0.0]) + here.temp_c
-    humid = np.clip(np.array([0.0, 0.0, 0.0, -off_rh, off_rh]) + here.rh_frac, 0.0, 1.0)
+    return _wet_film(replace(here, surface_c=None, liquid_c=None))
+
+
+@lru_cache(maxsize=FILMS_KEPT)
+def _wet_film(here: Conditions) -> WetFilm:
+    """Solve for the film as measured, and to both sides of each thing that is not known."""
+    assert here.temp_c is not None  # noqa: S101 - the caller has looked
+    assert here.rh_frac is not None  # noqa: S101 - the caller has looked
+    off_k, off_rh, by = here.bias.temp_k, here.bias.rh_frac, evaporation.AIR_SPEED_FACTOR
     film = evaporation.wet_film(
-        temps, humid, air_speed_m_s=here.air_speed_m_s, p_pa=here.pressure_pa
-    ).temp_c
-    by_temp, by_rh = (film[2] - film[1]) / 2.0, (film[4] - film[3]) / 2.0
-    error = float(np.sqrt(FILM_ERROR_K**2 + by_temp**2 + by_rh**2))
-    return WetFilm(float(film[0]), error)
+        np.array([0.0, -off_k, off_k, 0.0, 0.0, 0.0, 0.0]) + here.temp_c,
+        np.clip(np.array([0.0, 0.0, 0.0, -off_rh, off_rh, 0.0, 0.0]) + here.rh_frac, 0.0, 1.0),
+        air_speed_m_s=np.minimum(
+            np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0 / by, by]) * here.air_speed_m_s,
+            max(FASTEST_M_S, here.air_speed_m_s),
+        ),
+        p_pa=here.pressure_pa,
+    )
+    by_temp, by_rh = np.diff(film.temp_c)[[1, 3]] / 2.0
+    law = evaporation.WaterDrying(air_speed_m_s=here.air_speed_m_s, p_pa=here.pressure_pa)
+    pace = 100.0 * film.rate_g_m2_h / evaporation.reference_rate_g_m2_h(law)
+    return WetFilm(
+        temp_c=float(film.temp_c[0]),
+        error_k=float(np.sqrt(FILM_ERROR_K**2 + by_temp**2 + by_rh**2)),
+        pace_pct=float(pace[0]),
+        pace_error_pct=float(np.sqrt(np.sum((np.diff(pace)[[1, 3, 5]] / 2.0) ** 2))),
+    )
 
 
 def film_limits(
@@ -67,7 +96,7 @@ def film_limits(
     if finish.limits.film_forming_c is not None:
         found.append(_film_forming(finish, here, film, words=words))
     if finish.drying.law is DryingLaw.WATER:
-        found.append(_water_leaving(here))
+        found.append(_water_leaving(film))
     return found
 
 
@@ -95,19 +124,11 @@ def _film_forming(finish: Finish, here: Conditions, film: WetFilm | None, *, wor
     )
 
 
-def _water_leaving(here: Conditions) -> Limit:
+def _water_leaving(film: WetFilm | None) -> Limit:
     """Judge how fast the water leaves, beside the room the sheet's times are for."""
-    value = margin = None
-    error = 0.0
-    if here.temp_c is not None and here.rh_frac is not None:
-        law = RateLaw(
-            evaporation.WaterDrying(air_speed_m_s=here.air_speed_m_s, p_pa=here.pressure_pa)
-        )
-        temp, rh = np.array([here.temp_c]), np.array([here.rh_frac])
-        value = 100.0 * float(law.rates(temp, rh)[0])
-        doubt = law.spread(temp, rh, here.bias)
-        error = 100.0 * float(np.sqrt(doubt.temp**2 + doubt.rh**2 + doubt.air**2)[0])
-        margin = value - STOPPED_PCT
+    value = None if film is None else film.pace_pct
+    error = 0.0 if film is None else film.pace_error_pct
+    margin = None if value is None else value - STOPPED_PCT
     verdict = graded(margin, SLOW_PCT - STOPPED_PCT)
     shown = "at a pace not known" if value is None else f"at {value:.0f} % of the usual pace"
     return Limit(
