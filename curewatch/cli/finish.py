@@ -9,6 +9,7 @@ from curewatch.assembly import finish_now, finish_text, load_paces, shelf
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, Forms
 from curewatch.cli.finish_fit import panel_arguments
+from curewatch.cli.finish_points import points_arguments
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadConfig, BadInput
 from curewatch.finish_files import (
@@ -49,6 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--write", action="store_true", help="write it where the shop's profiles lie, not print it"
     )
     panel_arguments(forms)
+    points_arguments(forms)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -85,3 +85,43 @@ def activation_energy(temp_c: Sequence[float], hours: Sequence[float]) -> Activa
     return ActivationEnergy(
         unit * slope, unit * math.sqrt(float(misfit @ misfit) / free / spread), temp.size
     )
+
+
+def rounding_band(
+    temp_c: Sequence[float], hours: Sequence[float], half_step_h: Sequence[float]
+) -> tuple[float, float]:
+    """
+    Span of the activation energy where times are only known to the digits they are printed with.
+
+    Parameters
+    ----------
+    temp_c : sequence of float
+        Temperatures [degC], as `activation_energy` takes them.
+    hours : sequence of float
+        Time to the same state at each [h].
+    half_step_h : sequence of float
+        Half of the last printed digit of each [h], from 0 to below the time itself.
+
+    Returns
+    -------
+    tuple of float
+        Lowest and highest least-squares energy over all times within half a step [kJ/mol]; the
+        lowest may be below 0. Exact: the slope of ln t on 1/T is a sum of ln t with fixed weights,
+        so each time stands at one of its ends.
+
+    Raises
+    ------
+    BadInput
+        As `activation_energy`, or a half step that reaches its time.
+    """
+    middle = activation_energy(temp_c, hours)
+    time, half = np.asarray(hours, dtype=np.float64), np.asarray(half_step_h, dtype=np.float64)
+    if half.shape != time.shape or not np.all((half >= 0.0) & (half < time)):
+        raise BadInput("half_step_h must be one a time, from 0 to below it [h].")
+    inverse = 1.0 / (np.asarray(temp_c, dtype=np.float64) + ZERO_C_K)
+    x = inverse - inverse.mean()
+    unit = GAS_CONSTANT_J_MOLK / 1000.0 / float(x @ x)
+    up, down = np.log1p(half / time), np.log1p(-half / time)
+    most = float(np.where(x > 0.0, x * up, x * down).sum())
+    least = float(np.where(x > 0.0, x * down, x * up).sum())
+    return middle.ea_kj_mol + unit * least, middle.ea_kj_mol + unit * most

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import linregress, t
 
 from curewatch.errors import BadInput
-from curewatch.science.activation import activation_energy
+from curewatch.science.activation import activation_energy, rounding_band
 from tests.validation_page import furthest_rel
 
 GAS_CONSTANT = 8.314462618
@@ -124,3 +124,32 @@ def test_times_that_give_no_energy_are_refused(
 ) -> None:
     with pytest.raises(BadInput, match=named):
         activation_energy(temp_c, hours)
+
+
+@given(
+    times=st.lists(st.floats(2.0, 500.0), min_size=2, max_size=5, unique=True),
+    shares=st.lists(st.floats(-1.0, 1.0), min_size=5, max_size=5),
+    half_h=st.floats(0.0, 0.9),
+)
+def test_no_times_within_their_rounding_leave_the_band(
+    times: list[float], shares: list[float], half_h: float
+) -> None:
+    hours = np.array(sorted(times, reverse=True))
+    temps = 10.0 + 5.0 * np.arange(hours.size)
+    low, high = rounding_band(temps.tolist(), hours.tolist(), [half_h] * hours.size)
+    moved = hours + half_h * np.array(shares[: hours.size])
+    slope = linregress(1.0 / (temps + 273.15), np.log(moved)).slope
+    slack = 1e-9 * max(abs(low), abs(high), 1.0)
+    assert low - slack <= GAS_CONSTANT * slope / 1000.0 <= high + slack
+
+
+def test_the_ends_of_a_rounding_band_are_reached() -> None:
+    low, high = rounding_band((18.0, 25.0), (72.0, 40.0), (0.5, 0.5))
+    assert low == pytest.approx(activation_energy((18.0, 25.0), (71.5, 40.5)).ea_kj_mol)
+    assert high == pytest.approx(activation_energy((18.0, 25.0), (72.5, 39.5)).ea_kj_mol)
+
+
+@pytest.mark.parametrize("half", [(0.5,), (0.5, 40.0), (-0.1, 0.5)])
+def test_a_rounding_that_cannot_be_is_refused(half: tuple[float, ...]) -> None:
+    with pytest.raises(BadInput, match="half_step_h must be one a time"):
+        rounding_band((18.0, 25.0), (72.0, 40.0), half)
