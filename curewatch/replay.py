@@ -12,16 +12,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.errors import BadInput
-from curewatch.shop.ahead import Eta, etas
 from curewatch.shop.alert import Alert, AlertPhase
 from curewatch.shop.assessment import PieceNow, assess_piece
 from curewatch.shop.climate import MINUTE_MS, merge
-from curewatch.shop.finish import Figure, Finish, MilestoneName
+from curewatch.shop.finish import Figure, Finish
 from curewatch.shop.gate import QualityGate
 from curewatch.shop.hindcast import hindcast_room
 from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Coat, Piece, Stay
-from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain, with_etas
+from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain
 from curewatch.shop.reading import Reading, Rejected, Standing
 from curewatch.shop.room import Room, Sensor
 from curewatch.shop.shop import Shop
@@ -74,11 +73,10 @@ class Replay:
     piece: PieceNow
     alerts: tuple[Alert, ...]
     rejected: tuple[Rejected, ...]
-    etas: dict[MilestoneName, Eta]
 
     def plain(self) -> Plain:
         """Return it as plain data."""
-        piece = with_etas(piece_plain(self.piece), self.etas)
+        piece = piece_plain(self.piece)
         return {
             "format": FORMAT,
             "finish": self.job.finish.name,
@@ -115,7 +113,7 @@ def replay(job: Job) -> Replay:
     piece = shop.pieces[TAG]
     alerts = _alerts(shop, min(int(job.log.times_ms[0]), job.coats[0].at_ms), until_ms)
     now = assess_piece(shop, piece, until_ms)
-    return Replay(job, until_ms, now, alerts, rejected, etas(now, shop, until_ms))
+    return Replay(job, until_ms, now, alerts, rejected)
 
 
 def gated(readings: Sequence[Reading]) -> tuple[list[Reading], tuple[Rejected, ...]]:

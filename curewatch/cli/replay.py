@@ -19,7 +19,7 @@ from curewatch.replay import Job, Replay, hindcasts, replay, with_clock_law
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.settings import Settings, load_settings
 from curewatch.shop.piece import Coat
-from curewatch.shop.words import Words, span
+from curewatch.shop.words import Words, counted, span
 
 if TYPE_CHECKING:
     import argparse
@@ -151,7 +151,7 @@ def _tell(found: Replay) -> None:
     piece, words, now_ms = found.piece, found.job.words, found.until_ms
     log = found.job.log
     say(
-        f"{found.job.finish.title}, {piece.coats} coats; {log.times_ms.size} rows, "
+        f"{found.job.finish.title}, {counted(piece.coats, 'coat')}; {log.times_ms.size} rows, "
         f"{len(log.skipped)} skipped, {len(found.rejected)} readings refused. "
         f"Judged {words.at(now_ms, now_ms)}, {words.local(now_ms):%d %b %Y}."
     )
@@ -170,7 +170,7 @@ def _tell(found: Replay) -> None:
     ]
     table(["clock", "since last coat", "standard error", "covered"], clocks)
     table(
-        ["milestone", "clock", "asks", "reached", "to be sure"],
+        ["milestone", "clock", "asks", "earliest", "reached", "to be sure"],
         [milestone_row(stone, words, now_ms) for stone in piece.milestones],
     )
     if piece.gaps:

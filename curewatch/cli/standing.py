@@ -11,7 +11,8 @@ from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow
-    from curewatch.shop.milestones import ClockReading, Milestone
+    from curewatch.shop.milestones import Milestone
+    from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.words import Words
 
 LEAST_TOLD_H = 0.05  # smaller shares of a doubt are not worth a word
@@ -60,11 +61,13 @@ def _doubt(name: ClockName, clock: ClockReading) -> str:
 def say_milestones(now: PieceNow, words: Words, now_ms: int) -> None:
     """Print what each milestone asks, when it was or will be, and when to be sure."""
     table(
-        ["milestone", "clock", "asks", "by its hours", "to be sure"],
+        ["milestone", "clock", "asks", "earliest", "by its hours", "to be sure"],
         [milestone_row(stone, words, now_ms) for stone in now.milestones],
     )
-    if any(stone.eta_at is not None or stone.eta_cautious_at for stone in now.milestones):
-        say("What is expected holds if the room goes on as the mean of its last 24 h.")
+    ahead = [stone for stone in now.milestones if stone.eta is not None]
+    if ahead:
+        plan = ", and what was planned for it" if any(stone.planned for stone in ahead) else ""
+        say(f"What is expected rests on the room's own record{plan}.")
     say()
 
 
@@ -73,20 +76,27 @@ def milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...
     asks = "no answer" if stone.required_hours is None else f"{stone.required_hours:.1f} h"
     if stone.required_hours is None and stone.name is MilestoneName.RECOAT_CLOSES:
         asks = "no limit known"
-    limit = stone.name is MilestoneName.RECOAT_CLOSES
+    eta, limit = stone.eta, stone.name is MilestoneName.RECOAT_CLOSES
+    doubt_ms = 0
+    if eta is not None and eta.early is not None and eta.late is not None:
+        doubt_ms = eta.late - eta.early
 
-    def when(been: int | None, ahead: int | None) -> str:
+    def when(been: int | None, ahead: int | None, *, early: bool = False) -> str:
         if been is not None:
             return words.at(been, now_ms)
         if ahead is None:
             return "-"
         # A limit is told to the minute: rounding it up would be the unsafe way.
-        return f"expected {words.at(ahead, now_ms) if limit else words.ahead(ahead, now_ms)}"
+        if limit:
+            return f"expected {words.at(ahead, now_ms)}"
+        return f"expected {words.ahead(ahead, now_ms, doubt_ms=doubt_ms, early=early)}"
 
+    early = None if eta is None or limit else eta.early
     return (
         str(stone.name),
         str(stone.clock),
         asks,
+        when(None, early, early=True),
         when(stone.reached_at, stone.eta_at),
         when(stone.cautious_at, stone.eta_cautious_at),
     )
@@ -121,6 +131,7 @@ def window_sentence(now: PieceNow, words: Words, now_ms: int) -> str:
         sure = words.ahead(opens.eta_cautious_at, now_ms)
         plain = words.ahead(near, now_ms)
         said += f"opens {plain}" + (f", {sure} to be sure" if sure != plain else "")
+        said += ", if the room goes as planned" if opens.planned else ""
     if window.closes_at is None:
         return f"{said}; no closing limit as things are."
     verb = "closes" if window.closes_at > now_ms else "closed"

@@ -18,7 +18,7 @@ from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, assess
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import alert_plain, assessment_plain, instant
 from curewatch.shop.window import WindowState
-from curewatch.shop.words import percent, span
+from curewatch.shop.words import counted, percent, span
 from curewatch.storage.lock import daemon_of
 
 if TYPE_CHECKING:
@@ -138,7 +138,7 @@ def _tell(opened: Bench, now: Assessment, alerts: list[Alert]) -> None:
 
 def _tell_piece(piece: PieceNow) -> None:
     title = f", {piece.title}" if piece.title else ""
-    coats = "1 coat" if piece.coats == 1 else f"{piece.coats} coats"
+    coats = counted(piece.coats, "coat")
     if piece.planned_coats is not None:
         coats = f"{piece.coats} of {piece.planned_coats} coats"
     say(f"{piece.tag}{title}: {coats} of {piece.finish}, {piece.room or 'no room said'}")

@@ -9,37 +9,27 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from curewatch.science import humid_air, wood
-from curewatch.shop.chill import TELLING_H, chilled_h
-from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.ahead import ahead_in
+from curewatch.shop.chill import chilled_h
 from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
 from curewatch.shop.laws import air_speed_m_s
-from curewatch.shop.milestones import ClockReading, Milestone, PieceClocks, milestones
-from curewatch.shop.piece import WorkKind
+from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
-from curewatch.shop.window import RecoatWindow, WindowState, recoat_window
+from curewatch.shop.verdict import verdict
+from curewatch.shop.window import RecoatWindow, recoat_window
 from curewatch.shop.wood_history import WoodNow, wood_now
-from curewatch.shop.words import Words, span
 
 if TYPE_CHECKING:
     from curewatch.shop.climate import Climate
     from curewatch.shop.deeds import Deed
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
+    from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.shop import Refusals, Shop
 
 DAY_MS = 86_400_000
-JOB = {
-    MilestoneName.DRY_SAND: "dry-sand",
-    MilestoneName.WET_SAND: "wet-sand",
-    MilestoneName.BUFF: "buff",
-    MilestoneName.FULL_CURE: "hand over as cured",
-}
-DONE_BY = {
-    MilestoneName.WET_SAND: (WorkKind.WET_SAND, WorkKind.LEVEL, WorkKind.BUFF),
-    MilestoneName.BUFF: (WorkKind.BUFF,),
-}
 POOR_COVERAGE_PCT = 80.0
 
 
@@ -130,6 +120,11 @@ class PieceNow:
     def milestone(self, name: MilestoneName) -> Milestone | None:
         """Return one milestone, None before the first coat."""
         return next((m for m in self.milestones if m.name is name), None)
+
+    @property
+    def poorly_covered(self) -> bool:
+        """Whether readings bridge too little of its time to trust the hours."""
+        return self.coverage_pct is not None and self.coverage_pct < POOR_COVERAGE_PCT
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,9 +243,11 @@ def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
         rooms=shop.rooms,
         now_ms=now_ms,
         learnt=shop.learnt_of(finish),
+        ahead_of=ahead_in(shop, now_ms),
     )
     now = _with_clocks(blank, clocks, shop)
-    return _with_verdict(now, piece, shop.words, now_ms)
+    sentence, action, due = verdict(now, piece, shop.words, now_ms)
+    return replace(now, sentence=sentence, next_action=action, next_at=due)
 
 
 def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
@@ -279,88 +276,4 @@ def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
         coverage_pct=None if lead is None or wall_h <= 0.0 else 100.0 * lead.covered_h / wall_h,
         deeds=deeds(clocks.piece, shop, clocks.now_ms),
         sink_back=sink_back(clocks),
-    )
-
-
-def _with_verdict(now: PieceNow, piece: Piece, words: Words, now_ms: int) -> PieceNow:
-    window = now.window
-    assert window is not None  # noqa: S101 - a piece with a coat has one
-    if not now.coating_done and window.state is not WindowState.MISSED:
-        due = (
-            window.closes_at
-            if window.state in (WindowState.OPEN, WindowState.CLOSING)
-            else (window.reopens_at if window.state is WindowState.IN_MIDDLE else window.opens_at)
-        )
-        return replace(now, sentence=window.sentence, next_action=window.next_action, next_at=due)
-    stone = next_milestone(now, piece, now_ms)
-    if stone is None or stone.required_hours is None:
-        return replace(now, sentence=window.sentence, next_action=window.next_action)
-    sentence, action, due = _about(stone, now, words, now_ms)
-    if not now.coating_done:
-        action = f"{action} For another coat: {window.next_action}"
-    return replace(now, sentence=sentence, next_action=action, next_at=due)
-
-
-def next_milestone(now: PieceNow, piece: Piece, now_ms: int) -> Milestone | None:
-    """Return the milestone of the next job that has not been done since the last coat."""
-    done = {
-        work.kind
-        for work in piece.work
-        if now.last_coat_at is not None
-        and now.last_coat_at < work.at_ms <= now_ms
-        and not work.anyway  # done before its time: it will have to be done again
-    }
-    for name in (MilestoneName.WET_SAND, MilestoneName.BUFF):
-        if not done.intersection(DONE_BY[name]):
-            stone = now.milestone(name)
-            if stone is not None and stone.required_hours is not None:
-                return stone
-    return now.milestone(MilestoneName.FULL_CURE)
-
-
-def _about(
-    stone: Milestone, now: PieceNow, words: Words, now_ms: int
-) -> tuple[str, str, int | None]:
-    """Return sentence, next job and its instant for a milestone."""
-    job, asked = JOB[stone.name], stone.required_hours or 0.0
-    hours = f"{stone.reached_hours or 0.0:.0f} of {asked:.0f} effective hours"
-    doubt = ""
-    if now.coverage_pct is not None and now.coverage_pct < POOR_COVERAGE_PCT:
-        doubt = f" Readings cover only {now.coverage_pct:.0f} % of the time."
-    if now.chilled_h >= TELLING_H:
-        doubt += (
-            f" The film was too cold for {span(now.chilled_h)} in its first days: it may stay soft "
-            "or hazy whatever the hours say."
-        )
-    if stone.cautious_at is not None:
-        since = words.at(stone.cautious_at, now_ms)
-        return (
-            f"Ready to {job} since {since}: {hours}.{doubt}",
-            "Go and test where it does not show; if it powders and takes no nail, go on.",
-            stone.cautious_at,
-        )
-    if stone.eta_cautious_at is None:
-        return (
-            f"Not ready to {job}: {hours}, and no date can be told.{doubt}",
-            "Look to the room: it earns next to nothing, or is not heard.",
-            None,
-        )
-    sure = words.ahead(stone.eta_cautious_at, now_ms)
-    if stone.reached_at is not None:
-        late = "just met"
-        if (stone.cautious_hours or 0.0) > asked and now.sink_back is not None:
-            late = "met"
-            doubt = f" The film has {now.sink_back.remaining_um:.1f} um still to fall.{doubt}"
-        return (
-            f"The rule to {job} is {late} ({hours}), its cautious end is not.{doubt}",
-            f"Wait until {sure} to be sure, or test on a witness panel.",
-            stone.eta_cautious_at,
-        )
-    near = words.ahead(stone.eta_at or stone.eta_cautious_at, now_ms)
-    left = span((stone.eta_cautious_at - now_ms) / MS_PER_H)
-    when = near if near == sure else f"{near}, or {sure} to be sure"
-    return (
-        f"Not ready to {job}: {hours}.{doubt}",
-        f"Expect {when} (in {left}), if the room goes on as in the last 24 h.",
-        stone.eta_cautious_at,
     )

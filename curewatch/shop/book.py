@@ -13,11 +13,12 @@ from curewatch.shop.climate import MINUTE_MS, TEMP_COVER, ClimateTrack, GridBloc
 from curewatch.shop.clocks import Bias, ClockTrack, RateLaw
 from curewatch.shop.derived import DerivedTrack
 from curewatch.shop.hourly import HOUR_MINUTES, HOUR_MS, LOOK_BACK_H, Hours, HourTrack
-from curewatch.shop.memo import NEVER_MS, Memo
+from curewatch.shop.memo import NEVER_MS, Latest, Memo
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from curewatch.shop.ahead import LawAhead
     from curewatch.shop.climate import Climate
     from curewatch.shop.deeds import Deed
     from curewatch.shop.room import Room
@@ -36,6 +37,7 @@ class ClockBook:
         self._derived: dict[str, DerivedTrack] = {}
         self._hours: dict[str, HourTrack] = {}
         self.deeds: Memo[tuple[Deed, ...]] = Memo()
+        self.aheads: Latest[LawAhead | None] = Latest()
 
     def splice(self, room: str, block: GridBlock) -> None:
         """Take a stretch of a room's merged record in, and bring its clocks up to date."""
@@ -48,6 +50,7 @@ class ClockBook:
             for name, law in [key for key in self._clocks if key[0] == room]:
                 self._clocks[name, law] = ClockTrack(climate, law, self.bias(room))
             self.deeds.forget_from(climate.start_ms - JOINT_MS)
+            self.aheads.forget_from(room, climate.start_ms - JOINT_MS)
             return
         start = climate.splice(block)
         self._forget_hours(room, climate.first_minute + start - 1)
@@ -56,12 +59,14 @@ class ClockBook:
         changed = [clock.extend(start) for (name, _), clock in self._clocks.items() if name == room]
         first = min(changed, default=start)
         self.deeds.forget_from(climate.start_ms + first * MINUTE_MS - JOINT_MS)
+        self.aheads.forget_from(room, climate.start_ms + start * MINUTE_MS - JOINT_MS)
 
     def drop(self, room: str) -> None:
         """Forget a room's record, to be spliced anew; its clocks are rebuilt then."""
         self.climates.pop(room, None)
         self._derived.pop(room, None)
         self._hours.pop(room, None)
+        self.aheads.forget_from(room, NEVER_MS)
         self.deeds.forget_from(NEVER_MS)
 
     def clock(self, room: str, law: RateLaw) -> ClockTrack:

@@ -14,7 +14,7 @@ from curewatch.shop.finish import MilestoneName
 from curewatch.shop.milestones import DAY_MS
 from curewatch.shop.piece import WorkKind
 from curewatch.shop.reading import Urgency
-from curewatch.shop.assessment import next_milestone
+from curewatch.shop.verdict import next_milestone
 from curewatch.shop.window import WindowState
 
 if TYPE_CHECKING:
@@ -117,9 +117,7 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
     ]
 
 
-def _wood(
-    now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key]
-) -> list[Condition]:
+def _wood(now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key]) -> list[Condition]:
     """Say that the wood still moves while there is work that would show it.
 
     There is no hold time: the mean of three days and the wood's own lag are that.

@@ -161,7 +161,6 @@ class HourTrack:
         """Work out the hours up to `stop_hour`."""
         if not self._rows.shape[1]:
             self.first_hour = track.first_minute // HOUR_MINUTES
-        parts = [self._rows]
-        for begin in range(self.stop_hour, stop_hour, AT_ONCE_H):
-            parts.append(reduced(track, begin, min(begin + AT_ONCE_H, stop_hour)))
-        self._rows = np.concatenate(parts, axis=1)
+        begins = range(self.stop_hour, stop_hour, AT_ONCE_H)
+        more = [reduced(track, hour, min(hour + AT_ONCE_H, stop_hour)) for hour in begins]
+        self._rows = np.concatenate([self._rows, *more], axis=1)

@@ -58,3 +58,33 @@ class Recall(Generic[Found]):
             kept = self._answers[mark] = (until_ms, work_out())
             self._memo.reaches(until_ms)
         return kept[1]
+
+
+class Latest(Generic[Found]):
+    """The newest answer for each (room, question), while its facts and the record before it hold."""
+
+    def __init__(self) -> None:
+        """Start with nothing kept."""
+        self._kept: dict[str, dict[object, tuple[tuple[object, ...], int, Found]]] = {}
+
+    def get(
+        self,
+        room: str,
+        question: object,
+        *,
+        facts: tuple[object, ...],
+        until_ms: int,
+        work_out: Callable[[], Found],
+    ) -> Found:
+        """Return an answer that hangs on `facts` and on a room's record up to `until_ms` [ms]."""
+        mine = self._kept.setdefault(room, {})
+        kept = mine.get(question)
+        if kept is None or kept[:2] != (facts, until_ms):
+            kept = mine[question] = (facts, until_ms, work_out())
+        return kept[2]
+
+    def forget_from(self, room: str, at_ms: int) -> None:
+        """Forget what hangs on a room's record from an instant [ms] on."""
+        mine = self._kept.get(room, {})
+        for question in [question for question, kept in mine.items() if kept[1] >= at_ms]:
+            del mine[question]

@@ -11,19 +11,22 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from curewatch.shop.ahead import SETTLES_MS, law_ahead
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H, RateLaw
 from curewatch.shop.conditions import DEED_SPEAKS_MS
 from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.hourly import HOUR_MS
 from curewatch.shop.laws import law_for
 from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.window import LONGEST_LAST_CALL_MS, WindowState
 
 if TYPE_CHECKING:
+    from curewatch.shop.ahead import LawAhead
     from curewatch.shop.assessment import PieceNow
     from curewatch.shop.finish import Finish
-    from curewatch.shop.milestones import ClockReading
     from curewatch.shop.piece import Piece
+    from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.shop import Shop
     from curewatch.shop.window import RecoatWindow
 
@@ -32,7 +35,6 @@ DOUBT_SHRINKS = 2.0  # a standard error may shrink while hours grow: allow for i
 LEAST_SEEN_H = 1e-9  # fewer hours are rounding
 DOUBT_GROWS = 1.5  # and it may grow
 LARGE_DOUBT = 0.4  # relative standard error that no rate near the fastest exceeds
-SETTLES_MS = 30 * MINUTE_MS  # so far back the slowest of a room's sensors may add to its record
 HALVINGS = 12  # of a day: down to half a minute
 FOR_EVER_MS = 2**62
 NEVER_MS = -(2**62)
@@ -73,9 +75,9 @@ class NextLook:
                 ahead.append(now.last_coat_at + round(finish.young_h.value * MS_PER_H))
             due_ms = min(due_ms, known_ms + _soonest_ready_ms(now, finish, shop))
             if not now.coating_done:
-                edges, wait_ms = _window(now, now.window, finish, shop)
+                edges, wait_ms, fresh_ms = _window(now, now.window, finish, shop, now_ms)
                 ahead += [*edges, now_ms + wait_ms]
-                due_ms = min(due_ms, known_ms + wait_ms)
+                due_ms = min(due_ms, known_ms + wait_ms, fresh_ms)
         at_ms = min(at for at in ahead if at > now_ms)
         return cls(at_ms, due_ms, tuple(_unsettled(now, piece, shop, now_ms)))
 
@@ -124,7 +126,7 @@ def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
     cure = now.clocks.get(ClockName.CURE)
     if finish.middle is not None and cure is not None and not now.coating_done:
         far_h = finish.middle.stop_h.value
-        late_h = far_h * (1.0 + CONFIDENT_Z * _relative(cure))
+        late_h = far_h * (1.0 + CONFIDENT_Z * cure.relative_error)
         waits.append((ClockName.CURE, far_h))
         late.append((ClockName.CURE, late_h))
     soonest = FOR_EVER_MS
@@ -138,7 +140,7 @@ def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
             continue
         shrinks = 1.0
         if doubtful:  # what doubt asks for melts while hours are earned
-            melts = CONFIDENT_Z * _relative(reading) * asked / max(have_h, LEAST_SEEN_H)
+            melts = CONFIDENT_Z * reading.relative_error * asked / max(have_h, LEAST_SEEN_H)
             shrinks = max(DOUBT_SHRINKS, 1.0 + melts)
         left_h = (asked - have_h) / shrinks
         soonest = min(soonest, max(round(left_h / _fastest(law) * MS_PER_H), MINUTE_MS))
@@ -146,16 +148,19 @@ def _soonest_ready_ms(now: PieceNow, finish: Finish, shop: Shop) -> int:
 
 
 def _window(
-    now: PieceNow, window: RecoatWindow, finish: Finish, shop: Shop
-) -> tuple[list[int], int]:
-    """Return the window's edges [ms], and how soon a warmer room could bring one [ms]."""
+    now: PieceNow, window: RecoatWindow, finish: Finish, shop: Shop, now_ms: int
+) -> tuple[list[int], int, int]:
+    """Return the window's edges [ms], and how soon a warmer room could bring one [ms].
+
+    Last comes to where the room's record must reach for the next outlook, which may bring one too.
+    """
     edges = [at for at in (window.closes_at, window.reopens_at, window.opens_at) if at is not None]
     cure = now.clocks.get(ClockName.CURE)
     law = law_for(finish, ClockName.CURE, shop.room(now.room or ""))
     if window.closes_at is None or window.state is WindowState.MISSED:
-        return edges, FOR_EVER_MS // 2
+        return edges, FOR_EVER_MS // 2, FOR_EVER_MS
     if window.state is WindowState.CLOSING:
-        return edges, MINUTE_MS  # a cooling room may still lift the last call
+        return edges, MINUTE_MS, FOR_EVER_MS  # a cooling room may still lift the last call
     last_call_ms = 0
     if window.surely_open_at is not None:
         quarter = max(window.closes_at - window.surely_open_at, 0) // 4
@@ -163,28 +168,45 @@ def _window(
         edges.append(window.closes_at - last_call_ms)
     assert cure is not None  # noqa: S101 - what closes has a cure clock
     assert law is not None  # noqa: S101 - likewise
-    wait_h = _soonest_closing_h(cure, window.left_h or 0.0, last_call_ms / MS_PER_H, _fastest(law))
-    return edges, max(round(wait_h * MS_PER_H), MINUTE_MS)
+    if now.room is None:
+        return edges, FOR_EVER_MS // 2, FOR_EVER_MS
+    ahead = law_ahead(shop, now.room, law, now_ms)
+    if ahead is None or ahead.first_hour:  # the next reading may say something else altogether
+        return edges, MINUTE_MS, FOR_EVER_MS
+    wait_h = _soonest_closing_h(
+        ahead,
+        cure,
+        _fastest(law),
+        left_h=window.left_h or 0.0,
+        last_call_ms=last_call_ms,
+        now_ms=now_ms,
+    )
+    fresh_ms = ahead.start_ms + HOUR_MS + SETTLES_MS
+    return edges, max(round(wait_h * MS_PER_H), MINUTE_MS), fresh_ms
 
 
 def _soonest_closing_h(
-    cure: ClockReading, left_h: float, last_call_h: float, fastest: float
+    ahead: LawAhead,
+    cure: ClockReading,
+    fastest: float,
+    *,
+    left_h: float,
+    last_call_ms: int,
+    now_ms: int,
 ) -> float:
-    """Return for how long no climate can bring the last call [h].
+    """Return for how long no climate can bring the last call, while this outlook stands [h].
 
-    A closing ahead is the hours left over the mean rate of the last 24 h, both at their early
-    end. After t hours of the fastest climate fewer hours are left, and the mean is over hours
-    that were covered before, less those that have dropped out, and t new ones.
+    A closing ahead is the hours left over what the outlook says the room earns at most, both at
+    their early end. After t hours of the fastest climate fewer hours are left.
     """
     seen = cure.effective_hours > 0.0
-    doubt = min(DOUBT_GROWS * _relative(cure) + LARGE_DOUBT, 1.0) if seen else 1.0
-    early, spends = 1.0 + CONFIDENT_Z * doubt, (1.0 + CONFIDENT_Z * LARGE_DOUBT) * fastest
-    earned_h, covered_h = (cure.mean_rate or 0.0) * cure.recent_h, cure.recent_h
+    doubt = DOUBT_GROWS * cure.relative_error + LARGE_DOUBT if seen else 1.0
+    early = 1.0 + CONFIDENT_Z * min(doubt, 1.0)
+    spends = (1.0 + CONFIDENT_Z * LARGE_DOUBT) * fastest
 
     def too_far(hours: float) -> bool:
-        left = left_h - spends * hours
-        mean = (earned_h + fastest * hours) / max(covered_h - hours, 1e-9)
-        return left > 0.0 and left > last_call_h * early * min(mean, fastest)
+        until_ms = now_ms + last_call_ms + hours * MS_PER_H
+        return left_h - spends * hours > early * ahead.gained(now_ms, until_ms)
 
     low, high = 0.0, 24.0
     if not too_far(low):
@@ -193,11 +215,6 @@ def _soonest_closing_h(
         middle = 0.5 * (low + high)
         low, high = (middle, high) if too_far(middle) else (low, middle)
     return low
-
-
-def _relative(reading: ClockReading) -> float:
-    have = reading.effective_hours
-    return reading.standard_error / have if have > 0.0 else 0.0
 
 
 @lru_cache(maxsize=1024)

@@ -10,18 +10,15 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from curewatch.shop.plain_check import check_plain
-
 from curewatch.shop.wood_history import LIMIT_POINTS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from curewatch.shop.ahead import Eta
     from curewatch.shop.alert import Alert
     from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
     from curewatch.shop.deeds import Deed
-    from curewatch.shop.finish import MilestoneName
-    from curewatch.shop.milestones import ClockReading, Milestone
+    from curewatch.shop.milestones import Milestone
+    from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.sink import SinkBack
     from curewatch.shop.window import RecoatWindow
     from curewatch.shop.wood_history import WoodNow
@@ -30,7 +27,7 @@ if TYPE_CHECKING:
     PlainValue = str | int | float | bool | None | list["PlainValue"] | dict[str, "PlainValue"]
 
 FORMAT = 1  # of these shapes; raised when a key changes its meaning
-ETA_BASIS = "the room goes on as the mean of its last 24 h"
+ETA_BASIS = "the room's own outlook: its last day and week, its daily shape, its past errors"
 
 
 def instant(at_ms: int | None) -> str | None:
@@ -120,21 +117,18 @@ def piece_plain(piece: PieceNow) -> Plain:
         "deeds": [deed_plain(deed) for deed in piece.deeds],
         "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
         "wood": None if piece.wood is None else wood_plain(piece.wood),
-        "eta_basis": ETA_BASIS,
+        "eta_basis": eta_basis(piece),
     }
 
 
-def with_etas(piece: Plain, etas: Mapping[MilestoneName, Eta]) -> Plain:
-    """Return a plain piece whose milestones carry the room's outlook where it was asked."""
-    stones = piece["milestones"]
-    assert isinstance(stones, list)  # noqa: S101 - as `piece_plain` writes it
-    told = [{**stone, "eta": eta_plain(etas, stone)} for stone in stones if isinstance(stone, dict)]
-    return {**piece, "milestones": list(told)}
+def eta_basis(piece: PieceNow) -> str:
+    """Return what a piece's times ahead rest on."""
+    planned = any(stone.planned for stone in piece.milestones)
+    return f"{ETA_BASIS}, and what was planned for it" if planned else ETA_BASIS
 
 
-def eta_plain(etas: Mapping[MilestoneName, Eta], stone: Plain) -> Plain | None:
-    """Return one milestone's outlook, None where it is reached or nothing can be told."""
-    eta = next((eta for name, eta in etas.items() if name == stone["name"]), None)
+def eta_plain(eta: Eta | None) -> Plain | None:
+    """Return when something is expected; None where it has been or nothing can be told."""
     if eta is None:
         return None
     return {"early": instant(eta.early), "likely": instant(eta.likely), "late": instant(eta.late)}
@@ -164,6 +158,7 @@ def milestone_plain(stone: Milestone) -> Plain:
         "reached_hours": stone.reached_hours,
         "reached_at": instant(stone.reached_at),
         "cautious_at": instant(stone.cautious_at),
+        "eta": eta_plain(stone.eta),
         "expected_at": instant(stone.eta_at),
         "expected_cautious_at": instant(stone.eta_cautious_at),
         "cautious_hours": stone.cautious_hours,

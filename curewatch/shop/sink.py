@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science.film import FURTHEST_H, MOST_COATS, Stack
-from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import ClockName
 from curewatch.shop.reading import Standing
 
@@ -37,7 +36,6 @@ WEAKEST_FIRST = (
 THINNEST_UM, THICKEST_UM = 0.01, 1e4  # dry coats that the film model takes
 NO_FILM_MODEL = "No film model for this finish: its profile does not say what its film still holds."
 GRAIN = "That is the mean of the face: over open grain and filled pores it falls further."
-SLOWEST_ETA_RATE = 0.02  # effective hours per hour; below it no date is worth telling
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +79,7 @@ class SinkBack:
     under_tolerance_at : int or None
         Instant by now at which the film came under it [ms], None if it has not.
     expected_at : int or None
-        That instant ahead, if the room goes on as in its last 24 h [ms].
+        That instant ahead, as the room's outlook likely has it [ms].
     lost_if_buffed_now_um : float
         What a surface buffed now still falls [um].
     standing : Standing
@@ -163,11 +161,8 @@ def sink_back(clocks: PieceClocks) -> SinkBack | None:
     since_h = cure.effective_hours
     remaining, never = stack.remaining_um(since_h), stack.under_h >= FURTHEST_H
     been = clocks.reached_at(ClockName.CURE, stack.under_h) if since_h >= stack.under_h else None
-    rate = cure.mean_rate
-    expected = None
-    if been is None and not never and rate is not None and rate >= SLOWEST_ETA_RATE:
-        left_h = max(stack.under_h - since_h, 0.0)
-        expected = round(clocks.now_ms + left_h / rate * MS_PER_H)
+    ahead = clocks.ahead(ClockName.CURE) if been is None and not never else None
+    expected = None if ahead is None else ahead.when(clocks.now_ms, stack.under_h - since_h).likely
     standings = {film.diffusivity_um2_h.standing, film.transfer_um_h.standing}
     weakest = min(standings, key=WEAKEST_FIRST.index)
     return SinkBack(

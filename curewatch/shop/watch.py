@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     Key = tuple[AlertKind, str]
 
 SPREAD_MINUTES = 180  # pieces looked at in one minute are looked at again over so many
+DAWN_MINUTES = 10  # sentences speak of days: soon after the shop's day has turned they are renewed
 
 
 class Watch:
@@ -56,6 +57,7 @@ class Watch:
         self._tags: list[str] = []
         self._rooms: list[str] = []
         self._unsettled: dict[str, tuple[tuple[str, int | None], ...]] = {}
+        self._plans = dict(self.shop.plans)
         self.pieces_changed()
 
     def note(self, alert: Alert) -> None:
@@ -108,6 +110,7 @@ class Watch:
     def step(self, now_ms: int) -> list[Alert]:
         """Bring the alerts forward to a whole minute; return those whose phase changed."""
         changed: list[Alert] = []
+        self._heed_plans()
         for tag in self._due(now_ms):
             changed += self._look(tag, now_ms)
         for tag in [o for o in self._alerts if o.startswith("piece:")]:
@@ -123,6 +126,15 @@ class Watch:
             found = sensor_conditions(self.shop, sensor, now_ms)
             changed += self._decide(f"sensor:{sensor.id}", found, now_ms)
         return changed
+
+    def _heed_plans(self) -> None:
+        """Look at a room's pieces again where other things are planned for it than before."""
+        plans = self.shop.plans
+        if plans != self._plans:
+            for room in {*plans, *self._plans}:
+                if plans.get(room) != self._plans.get(room):
+                    self.room_rewritten(room)
+            self._plans = dict(plans)
 
     def _due(self, now_ms: int) -> list[str]:
         """Return the tags of the pieces whose standing can have changed."""
@@ -156,7 +168,8 @@ class Watch:
         at_ms = looks.at_ms
         if at_ms == now_ms + LONGEST_UNSEEN_MS:
             at_ms -= index % SPREAD_MINUTES * MINUTE_MS  # not a whole shop in one minute
-        self._due_at[index] = min([at_ms, *(r for r in resting if r > now_ms)])
+        turns_ms = self.shop.words.next_day_ms(now_ms) + index % DAWN_MINUTES * MINUTE_MS
+        self._due_at[index] = min([at_ms, turns_ms, *(r for r in resting if r > now_ms)])
         self._due_frontier[index] = looks.frontier_ms
         self._unsettled.pop(tag, None)
         if looks.unsettled:

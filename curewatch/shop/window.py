@@ -151,74 +151,94 @@ def _far_side(clocks: PieceClocks, stop_h: float) -> int | None:
     cautious = None if reached is None else clocks.cautious_at(ClockName.CURE, need, reached)
     if cautious is not None:
         return max(wall, cautious)
-    rate = clocks.mean_rate(ClockName.CURE)
-    reading = clocks.reading(ClockName.CURE)
-    if not rate or reading is None:
+    ahead, reading = clocks.ahead(ClockName.CURE), clocks.reading(ClockName.CURE)
+    if ahead is None or reading is None:
         return None
-    left_h = max(stop_h - reading.effective_hours + reading.standard_error, 0.0)
-    return max(wall, round(clocks.now_ms + left_h / rate * HOUR_MS), clocks.now_ms + MINUTE_MS)
+    left_h = float(need.at(reading.relative_error)) - reading.effective_hours
+    late = ahead.when(clocks.now_ms, left_h).late
+    return None if late is None else max(wall, late, clocks.now_ms + MINUTE_MS)
 
 
-def _judge(  # noqa: PLR0911 - one return a state reads as the table it is
-    edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words
-) -> RecoatWindow:
-    now, finish = edges.now, clocks.finish
-
-    def window(state: WindowState, sentence: str, action: str) -> RecoatWindow:
-        return RecoatWindow(
-            state,
-            edges.opens,
-            edges.next_close,
-            edges.middle_stop,
-            sentence,
-            action,
-            edges.surely_open,
-            min((one.left_h for one in edges.ahead), default=None),
-            edges.passed(state),
-        )
-
+def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -> RecoatWindow:
+    """Return the window in the state that comes first of those that hold."""
+    now, close = edges.now, edges.next_close
     if edges.in_middle:
-        far = (
-            "a time that cannot be told"
-            if edges.middle_stop is None
-            else (words.ahead(edges.middle_stop, now))
-        )
-        return window(
-            WindowState.IN_MIDDLE,
-            f"In the forbidden middle of {finish.title.lower()}: a coat now can wrinkle the film.",
-            f"Wait until {far}, scuff, and try a test panel first.",
-        )
-    close = edges.next_close
-    if close is not None and now >= close:
-        return window(
-            WindowState.MISSED,
-            f"Recoat window missed: it closed {words.at(close, now)}, counted at its early end.",
-            finish.missed_window,
-        )
-    asked = f"{opens.reached_hours or 0.0:.1f} of {opens.required_hours or 0.0:.1f} drying hours"
-    if opens.reached_at is None:
-        when = "cannot be told" if edges.opens is None else words.ahead(edges.opens, now)
-        return window(
-            WindowState.TOO_EARLY,
-            f"Too early for the next coat: {asked}.",
-            f"Wait; the window opens {when}." if edges.opens else "Wait: the room earns no hours.",
-        )
-    if edges.surely_open is None:
-        return window(
-            WindowState.OPENING,
-            f"The recoat rule is just met ({asked}), its cautious end is not.",
-            "Wait a little, or test with a fingertip where it does not show.",
-        )
+        state, said = WindowState.IN_MIDDLE, _in_middle(edges, clocks, words)
+    elif close is not None and now >= close:
+        shut = f"Recoat window missed: it closed {words.at(close, now)}, counted at its early end."
+        state, said = WindowState.MISSED, (shut, clocks.finish.missed_window)
+    elif opens.reached_at is None:
+        state, said = WindowState.TOO_EARLY, _too_early(edges, opens, words)
+    elif edges.surely_open is None:
+        state, said = WindowState.OPENING, _opening(edges, opens, words)
+    else:
+        state, said = _open(edges, words)
+    return RecoatWindow(
+        state,
+        edges.opens,
+        close,
+        edges.middle_stop,
+        *said,
+        surely_open_at=edges.surely_open,
+        left_h=min((one.left_h for one in edges.ahead), default=None),
+        passed_at=edges.passed(state),
+    )
+
+
+def _in_middle(edges: _Edges, clocks: PieceClocks, words: Words) -> tuple[str, str]:
+    far = "a time that cannot be told"
+    if edges.middle_stop is not None:
+        far = words.ahead(edges.middle_stop, edges.now)
+    title = clocks.finish.title.lower()
+    return (
+        f"In the forbidden middle of {title}: a coat now can wrinkle the film.",
+        f"Wait until {far}, scuff, and try a test panel first.",
+    )
+
+
+def _too_early(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:
+    sentence = f"Too early for the next coat: {_drying(opens)}."
+    if edges.opens is None:
+        return sentence, "Wait: the room earns no hours."
+    when = words.ahead(edges.opens, edges.now)
+    plan = ", if the room goes as planned" if opens.planned else ""
+    unsure = _no_sure_window(edges, opens, words)
+    return f"{sentence}{unsure}", f"Wait; the window opens {when}{plan}."
+
+
+def _opening(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:
+    unsure = _no_sure_window(edges, opens, words)
+    return (
+        f"The recoat rule is just met ({_drying(opens)}), its cautious end is not.{unsure}",
+        "Wait a little, or test with a fingertip where it does not show.",
+    )
+
+
+def _open(edges: _Edges, words: Words) -> tuple[WindowState, tuple[str, str]]:
+    now, close, sure = edges.now, edges.next_close, edges.surely_open
     if close is None:
         why = " after the scuff" if edges.scuffed else ""
-        return window(
-            WindowState.OPEN, f"Recoat window open{why}, no limit known.", "Lay the next coat."
-        )
+        said = (f"Recoat window open{why}, no limit known.", "Lay the next coat.")
+        return WindowState.OPEN, said
     until = words.at(close, now)
-    if close - now <= min(LONGEST_LAST_CALL_MS, (close - edges.surely_open) // 4):
-        return window(
-            WindowState.CLOSING,
+    if sure is not None and close - now <= min(LONGEST_LAST_CALL_MS, (close - sure) // 4):
+        said = (
             f"Recoat window closing: last call {until}.",
             f"Lay the next coat before {until}, or plan to scuff.",
         )
-    return window(WindowState.OPEN, f"Recoat window open until {until}.", "Lay the next coat.")
+        return WindowState.CLOSING, said
+    return WindowState.OPEN, (f"Recoat window open until {until}.", "Lay the next coat.")
+
+
+def _no_sure_window(edges: _Edges, opens: Milestone, words: Words) -> str:
+    """Say where a window may close before it is sure to be open; '' where it will not."""
+    close, sure = edges.next_close, opens.eta_cautious_at
+    if close is None or (sure is not None and sure < close):
+        return ""
+    return (
+        f" No sure window: it may close {words.at(close, edges.now)}, before it is sure to be open."
+    )
+
+
+def _drying(opens: Milestone) -> str:
+    return f"{opens.reached_hours or 0.0:.1f} of {opens.required_hours or 0.0:.1f} drying hours"

@@ -9,10 +9,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from curewatch.shop.ahead import Eta
+
 UM_PER_MIL = 25.4
 HOUR_MS = 3_600_000
 NEAR_MS = 12 * HOUR_MS  # nearer than this an instant ahead is told to the quarter hour
 FAR_MS = 72 * HOUR_MS  # farther than this to half a day: more would be false precision
+VAGUE_MS = 12 * HOUR_MS  # ends farther apart than this: to half a day, however near
+SHARP_MS = 3 * HOUR_MS  # and only nearer than this is a quarter of an hour worth a word
 MANY_NAMES = 6
 
 
@@ -33,6 +37,13 @@ class Words:
         """Return an instant [ms] on the shop's wall clock."""
         return datetime.fromtimestamp(at_ms / 1000, tz=self.zone)
 
+    def next_day_ms(self, at_ms: int) -> int:
+        """Return when the shop's next day begins after an instant [ms]."""
+        here = self.local(at_ms)
+        tomorrow = (here + timedelta(days=1)).date()
+        begins = datetime(tomorrow.year, tomorrow.month, tomorrow.day, tzinfo=self.zone)
+        return round(begins.timestamp() * 1000)
+
     def at(self, at_ms: int, now_ms: int) -> str:
         """Say an instant that has been, or a limit that must be kept, to the minute."""
         then, now = self.local(at_ms), self.local(now_ms)
@@ -41,16 +52,48 @@ class Words:
         near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get(days)
         return f"{near} {clock}" if near else f"{_date(then, now)} {clock}"
 
-    def ahead(self, at_ms: int, now_ms: int) -> str:
-        """Say an expected instant no finer than it can be known."""
+    def ahead(self, at_ms: int, now_ms: int, *, doubt_ms: int = 0, early: bool = False) -> str:
+        """Say an expected instant no finer than it can be known.
+
+        Parameters
+        ----------
+        at_ms, now_ms
+            The instant and the moment [ms].
+        doubt_ms
+            How far apart its early and its late end lie, where both are known [ms].
+        early
+            Whether it is an early end: then it is rounded back, never on.
+        """
         away = at_ms - now_ms
-        if away > FAR_MS:
+        if max(away, doubt_ms * FAR_MS // VAGUE_MS) > FAR_MS:
             then = self.local(at_ms)
             half = "morning" if then.hour < 12 else "afternoon"  # noqa: PLR2004 - noon
-            return f"{_date(then, self.local(now_ms))}, {half}"
-        step = HOUR_MS // 4 if away < NEAR_MS else HOUR_MS
-        day, _, clock = self.at(-(-at_ms // step) * step, now_ms).rpartition(" ")
+            return f"{_date(then, self.local(now_ms))} {half}"
+        quarters = away < NEAR_MS and doubt_ms < SHARP_MS
+        step = HOUR_MS // 4 if quarters else HOUR_MS
+        near_ms = at_ms // step * step if early else -(-at_ms // step) * step
+        day, _, clock = self.at(near_ms, now_ms).rpartition(" ")
         return f"{day} about {clock}"
+
+    def expect(self, eta: Eta, now_ms: int) -> str:
+        """Say a likely instant with its early and its late end, as far as they can be told."""
+        known = [at for at in (eta.early, eta.likely, eta.late) if at is not None]
+        doubt_ms = known[-1] - known[0]
+
+        def said(at_ms: int | None, *, early: bool = False) -> str | None:
+            if at_ms is None:
+                return None
+            return self.ahead(at_ms, now_ms, doubt_ms=doubt_ms, early=early)
+
+        first, likely, sure = said(eta.early, early=True), said(eta.likely), said(eta.late)
+        ends = [] if first in (None, likely) else [f"{first} at the earliest"]
+        if sure is None:
+            ends.append("how late it may get cannot be told")
+        elif sure != likely:
+            ends.append(f"{sure} to be sure")
+        if likely is None:
+            return ", ".join(["no likely time", *ends])
+        return "; ".join([likely, ", ".join(ends)]) if ends else likely
 
     def temp(self, temp_c: float) -> str:
         """Say a temperature [degC] in the shop's unit."""
@@ -69,6 +112,11 @@ class Words:
 def percent(rh_frac: float) -> str:
     """Say a relative humidity [fraction]."""
     return f"{rh_frac * 100:.0f} %"
+
+
+def counted(count: int, noun: str) -> str:
+    """Say how many of something: '1 coat', '3 coats'."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def span(hours: float) -> str:

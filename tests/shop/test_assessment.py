@@ -12,6 +12,7 @@ from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.piece import Coat, Piece, WorkKind
 from curewatch.shop.reading import Quantity, Reading, RejectReason
 from curewatch.shop.room import Room
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.shop import Refusals, Shop
 from curewatch.shop.spray import Verdict
 from curewatch.shop.window import WindowState
@@ -183,28 +184,38 @@ def test_while_coats_are_to_come_the_window_leads(
 def test_after_a_missed_window_the_next_milestone_leads_and_the_coat_is_not_forgotten() -> None:
     now = now_of(piece("two-part-urethane", planned=3), 9.0)
     assert now.sentence.startswith("Not ready to wet-sand: 9 of 72 effective hours.")
-    assert "if the room goes on as in the last 24 h" in now.next_action
+    assert now.next_action.startswith("Expect ")
     assert now.next_action.endswith(
         f"For another coat: {finish('two-part-urethane').missed_window}"
     )
 
 
-def test_ahead_a_milestone_names_its_date_and_the_later_one_to_be_sure() -> None:
+def test_ahead_a_milestone_names_its_date_the_earliest_and_the_one_to_be_sure() -> None:
     hung = piece("waterborne", [0.0], planned=1)
     now = now_of(hung, 10.0, temp_c=25.0)
-    assert now.next_action.startswith("Expect tomorrow")
+    assert now.next_action.startswith("Expect Thu 16 Nov afternoon; Thu 16 Nov morning at")
+    assert " at the earliest, Sat 18 Nov " in now.next_action
     assert " to be sure (in " in now.next_action
     stone = now.milestone(MilestoneName.WET_SAND)
     assert stone is not None
     assert now.next_at == stone.eta_cautious_at
 
 
-def test_where_both_ends_fall_together_one_date_is_told() -> None:
+def test_where_a_person_planned_the_room_s_air_the_date_says_so_and_follows_it() -> None:
     hung = piece("waterborne", [0.0], planned=1)
-    sure = shop_of(
-        {"loft": steady(9.0)}, finishes=FINISHES, pieces=[hung], biases={"loft": Bias(0.0, 0.0)}
-    )
-    assert "to be sure" not in assess_piece(sure, hung, at_h(50.0)).next_action
+    shop = shop_with(hung, temp_c=21.0)
+    alone = assess_piece(shop, hung, at_h(10.0))
+    shop.plans = {"loft": (RoomPlan("loft", at_h(12.0), temp_c=30.0, rh_frac=0.5),)}
+    warmed = assess_piece(shop, hung, at_h(10.0))
+    assert warmed.next_action.endswith(", if the room goes as planned.")
+    assert "planned" not in alone.next_action
+    for name in (MilestoneName.WET_SAND, MilestoneName.BUFF, MilestoneName.FULL_CURE):
+        before, after = alone.milestone(name), warmed.milestone(name)
+        assert before is not None
+        assert after is not None
+        assert after.planned
+        assert not before.planned
+        assert after.eta_at < before.eta_at  # type: ignore[operator]
 
 
 def test_between_the_rule_and_its_late_end_the_rule_is_just_met() -> None:

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from curewatch.shop.ahead import ahead_in, law_ahead
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.laws import required_h
+from curewatch.shop.laws import law_for, required_h
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.piece import Coat, Stay
 from tests.shop.scene import (
@@ -43,7 +44,15 @@ def clocks_of(
     of: Finish, hung: Piece, now_h: float, rooms: dict[str, Record] | None = None
 ) -> PieceClocks:
     shop = shop_of({"loft": steady(60.0)} if rooms is None else rooms, finishes=[of], pieces=[hung])
-    return PieceClocks(hung, of, book=shop.book, rooms=shop.rooms, now_ms=at_h(now_h))
+    now_ms = at_h(now_h)
+    return PieceClocks(
+        hung,
+        of,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        ahead_of=ahead_in(shop, now_ms),
+    )
 
 
 def swinging(days: float, mean_c: float = 19.0, swing_k: float = 6.0) -> Record:
@@ -205,7 +214,7 @@ def test_a_film_cured_by_dose_has_no_clock_but_the_wall_s() -> None:
     closes = stone(clocks, MilestoneName.RECOAT_CLOSES)
     assert (closes.reached_at, closes.eta_at) == (None, None)
     assert clocks.reading(ClockName.CURE) is None
-    assert clocks.mean_rate(ClockName.CURE) is None
+    assert clocks.ahead(ClockName.CURE) is None
     assert clocks.reached_at(ClockName.CURE, 1.0) is None
     assert clocks.gaps(lambda _: 1800.0) == ()
     wall = clocks.reading(ClockName.WALL)
@@ -216,26 +225,46 @@ def test_a_film_cured_by_dose_has_no_clock_but_the_wall_s() -> None:
 # ---- ahead
 
 
-def test_a_date_ahead_takes_the_mean_of_the_last_day() -> None:
+def test_a_date_ahead_takes_the_room_s_outlook_from_now_on() -> None:
     record = swinging(20.0)
     clock_alone = replace(WATERBORNE, film=None)
-    clocks = clocks_of(clock_alone, piece("waterborne", [0.0] * 8), 100.0, {"loft": record})
-    found = stone(clocks, MilestoneName.BUFF)
-    stops = np.array([at_h(76.0), at_h(100.0)], dtype=np.float64)
-    hours = clocks.hours(ClockName.CURE, stops)
-    assert hours is not None
-    rate = float(hours.value[1] - hours.value[0]) / 24.0
-    have = float(hours.value[1])
-    relative = float(hours.standard_error[1]) / have
-    assert found.eta_at == pytest.approx(at_h(100.0 + (192.0 - have) / rate), abs=1000)
-    late = 192.0 * (1.0 + 1.28 * relative)
-    assert found.eta_cautious_at == pytest.approx(at_h(100.0 + (late - have) / rate), abs=1000)
+    hung = piece("waterborne", [0.0] * 8)
+    shop = shop_of({"loft": record}, finishes=[clock_alone], pieces=[hung])
+    now_ms, law = at_h(100.4), law_for(clock_alone, ClockName.CURE, shop.room("loft"))
+    assert law is not None
+    clocks = PieceClocks(
+        hung,
+        clock_alone,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        ahead_of=ahead_in(shop, now_ms),
+    )
+    found, cure = stone(clocks, MilestoneName.BUFF), clocks.reading(ClockName.CURE)
+    ahead = law_ahead(shop, "loft", law, now_ms)
+    assert cure is not None
+    assert ahead is not None
+    assert found.eta is not None
+    assert ahead.start_ms == at_h(99.0)  # the last whole hour whose readings have settled
+    have, late_h = cure.effective_hours, 192.0 * (1.0 + 1.28 * cure.relative_error)
+    for instant, end, asked in (
+        (found.eta.early, "most", 192.0),
+        (found.eta.likely, "likely", 192.0),
+        (found.eta.late, "least", late_h),
+    ):
+        assert instant is not None
+        earned = getattr(ahead.earned(now_ms, instant), end)
+        assert float(earned) == pytest.approx(asked - have, abs=1e-3)
+    assert found.eta.early < found.eta.likely < found.eta.late  # type: ignore[operator]
+    assert (found.eta_at, found.eta_cautious_at) == (found.eta.likely, found.eta.late)
 
 
 def test_the_mean_of_the_last_day_leaves_out_hours_nobody_saw() -> None:
     record = holed(steady(10.0), (80.0, 95.0))
     clocks = clocks_of(WATERBORNE, piece("waterborne", [0.0]), 100.0, {"loft": record})
-    assert clocks.mean_rate(ClockName.CURE) == pytest.approx(1.0)
+    cure = clocks.reading(ClockName.CURE)
+    assert cure is not None
+    assert cure.mean_rate == pytest.approx(1.0)
 
 
 def test_no_date_is_told_where_the_room_earns_next_to_nothing() -> None:
@@ -256,7 +285,12 @@ def test_between_the_rule_and_its_late_end_only_the_late_end_lies_ahead() -> Non
     found = stone(clocks_of(WATERBORNE, hung, between_h, warm), MilestoneName.WET_SAND)
     assert found.reached_at == reached.reached_at
     assert (found.cautious_at, found.eta_at) == (None, None)
-    assert found.eta_cautious_at == pytest.approx(reached.cautious_at, abs=2 * MINUTE_MS)
+    assert found.eta is not None
+    assert (found.eta.early, found.eta.likely) == (None, None)
+    assert found.eta_cautious_at is not None
+    assert found.eta_cautious_at >= reached.cautious_at
+    waits = reached.cautious_at - at_h(between_h)
+    assert found.eta_cautious_at < reached.cautious_at + 0.5 * waits
 
 
 # ---- closing
@@ -322,7 +356,10 @@ def test_a_coat_laid_in_a_silence_closes_by_the_early_end_of_what_was_last_known
         clocks_of(URETHANE, piece(URETHANE.name, [coat_h]), 26.0, {"loft": unheard}),
         MilestoneName.RECOAT_CLOSES,
     )
-    assert silent.eta_cautious_at == pytest.approx(seen.cautious_at, abs=MINUTE_MS)
+    assert silent.eta_at == pytest.approx(seen.reached_at, abs=MINUTE_MS)
+    assert silent.eta_cautious_at is not None
+    assert silent.eta_cautious_at < seen.cautious_at  # the room may turn warmer
+    assert silent.eta_cautious_at > seen.cautious_at - HOUR_MS // 2
 
 
 def test_a_gap_carries_the_doubt_of_its_faster_end_and_not_that_of_the_cold_before_it() -> None:
@@ -356,8 +393,13 @@ def test_ahead_a_limit_is_told_by_the_room_as_it_has_been() -> None:
     warm = steady(2.0, 30.0)
     told = closing(URETHANE, 1.0, warm)
     been = closing(URETHANE, 40.0, warm)
-    assert told.eta_cautious_at == pytest.approx(been.cautious_at, abs=3 * MINUTE_MS)
+    assert told.eta is not None
+    assert told.eta.early is not None
+    assert been.cautious_at is not None
+    assert been.cautious_at - HOUR_MS // 2 < told.eta.early < been.cautious_at
+    assert told.eta_cautious_at == told.eta.early
     assert told.eta_at == pytest.approx(been.reached_at, abs=3 * MINUTE_MS)
+    assert told.eta.late == at_h(4.0)  # by the wall clock at the latest
     assert told.clock is ClockName.CURE
     assert told.reached_at is None
 

@@ -3,8 +3,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from curewatch.shop.ahead import ahead_in
 from curewatch.shop.finish import Finish, ForbiddenMiddle, MilestoneName, Requirement
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.piece import WorkKind
@@ -12,7 +14,6 @@ from curewatch.shop.window import RecoatWindow, WindowState, recoat_window
 from curewatch.shop.words import Words
 from tests.shop.scene import (
     HOUR_MS,
-    T0_MS,
     at_h,
     every,
     finish,
@@ -49,7 +50,15 @@ def window_at(
     hung = piece(of.name, [0.0], work=work)
     rooms = {"loft": steady(30.0) if record is None else record}
     shop = shop_of(rooms, finishes=[of], pieces=[hung])
-    clocks = PieceClocks(hung, of, book=shop.book, rooms=shop.rooms, now_ms=at_h(now_h))
+    now_ms = at_h(now_h)
+    clocks = PieceClocks(
+        hung,
+        of,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        ahead_of=ahead_in(shop, now_ms),
+    )
     return recoat_window(clocks, clocks.ready(MilestoneName.RECOAT_OPENS), Words())
 
 
@@ -96,16 +105,24 @@ def test_in_a_room_that_earns_nothing_no_opening_is_promised() -> None:
     assert early.next_action == "Wait: the room earns no hours."
 
 
-def test_the_last_call_comes_in_the_last_quarter_and_at_most_two_hours_before() -> None:
-    closes_h = (window_at(WATERBORNE, 5.0).closes_at or 0) / HOUR_MS - T0_MS / HOUR_MS
-    assert closes_h < 24.0
-    assert states(WATERBORNE, closes_h - 2.02, closes_h - 1.98) == ["open", "closing"]
-    urethane_h = (window_at(URETHANE, 2.0).closes_at or 0) / HOUR_MS - T0_MS / HOUR_MS
-    quarter = (urethane_h - 0.97) / 4
-    assert states(URETHANE, urethane_h - quarter - 0.05, urethane_h - quarter + 0.05) == [
-        "open",
-        "closing",
-    ]
+@pytest.mark.parametrize(("of", "begin_h"), [(WATERBORNE, 18.0), (URETHANE, 2.0)])
+def test_the_last_call_comes_in_the_last_quarter_and_at_most_two_hours_before(
+    of: Finish, begin_h: float
+) -> None:
+    seen = set()
+    for now_h in np.arange(begin_h, begin_h + 5.0, 0.25):
+        window = window_at(of, float(now_h))
+        assert window.closes_at is not None
+        assert window.surely_open_at is not None
+        left, whole = (
+            window.closes_at - at_h(float(now_h)),
+            window.closes_at - window.surely_open_at,
+        )
+        if left > 0:
+            last_call = left <= min(2 * HOUR_MS, whole // 4)
+            assert window.state == ("closing" if last_call else "open")
+            seen.add(window.state)
+    assert len(seen) == 2
 
 
 def test_the_last_call_names_the_minute_and_the_next_job() -> None:
@@ -210,7 +227,8 @@ def test_the_far_side_is_the_later_of_the_wall_and_the_late_end_of_the_cure_hour
     assert told.state is WindowState.IN_MIDDLE
     assert been.reopens_at is not None
     assert been.reopens_at > at_h(stop_h + 4)
-    assert told.reopens_at == pytest.approx(been.reopens_at, abs=4 * HOUR_MS)
+    assert told.reopens_at is not None  # by the late end of what the room may earn
+    assert been.reopens_at < told.reopens_at < been.reopens_at + 15 * HOUR_MS
 
 
 def test_in_a_room_that_earns_nothing_the_far_side_cannot_be_told() -> None:
