@@ -30,6 +30,7 @@ COMMANDS = {
     "check": "is the air fit to spray a finish",
     "plan": "a day at the gun: when each coat may be laid",
     "air": "what follows from a temperature and a humidity",
+    "what-if": "what another climate, a heater or a fan would change",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",
     "coat": "log a coat, or void one",
@@ -69,7 +70,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     if unknown or args.command is None:
         top.print_help(sys.stderr)
         return 2
-    command = cast("Command", importlib.import_module(f"curewatch.cli.{args.command}"))
+    module = args.command.replace("-", "_")
+    command = cast("Command", importlib.import_module(f"curewatch.cli.{module}"))
     parser = argparse.ArgumentParser(
         prog=f"curewatch {args.command}", description=command.__doc__, allow_abbrev=False
     )
