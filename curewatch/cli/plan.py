@@ -4,7 +4,7 @@ Pieces share one gun and are sprayed in the order they are named, round after ro
 planned when its window is surely open and before the early end of what closes; a forbidden middle,
 a window that closes at night and a pot that is over are pointed out. What is on the pieces already
 counts, by the record of their rooms. The time ahead is the outlook of the room, or a climate that
-you type with --temp-c and --rh-pct. Exit status: 0 all coats planned, 20 some could not be.
+you type with --temp-c and --rh-pct.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from curewatch.shop.day_plan import Ask, DayPlan, PlannedCoat
     from curewatch.shop.plain import Plain
 
-UNPLANNED = 20
 STEP_MS = 5 * 60_000  # edges are shown no finer: what opens is rounded up, what closes down
 
 
@@ -43,15 +42,18 @@ def run(args: argparse.Namespace) -> int:
     """Plan, say so, and write the calendar."""
     with asked(args) as (known, ask):
         found = plan(known.hooks, ask)
-    if args.ics is not None:
+    written = args.ics is not None and bool(found.coats)  # a calendar holds one event at least
+    if written:
         write_calendar(args.ics, found, known)
     if args.json:
         print_json(_plain(found, known, ask))
     else:
         _tell(found, known, ask)
         if args.ics is not None:
-            say(f"The calendar is in {args.ics}.")
-    return UNPLANNED if found.unplanned else 0
+            say(
+                f"The calendar is in {args.ics}." if written else "No calendar: no coat is planned."
+            )
+    return 0
 
 
 def _plain(found: DayPlan, known: Known, ask: Ask) -> Plain:

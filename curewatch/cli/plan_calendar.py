@@ -51,7 +51,7 @@ def write_calendar(path: Path, found: DayPlan, known: Known) -> None:
 
 
 def calendar_bytes(found: DayPlan, known: Known) -> bytes:
-    """Return a plan as an iCalendar document."""
+    """Return a plan of one coat at least as an iCalendar document."""
     from icalendar import Calendar  # noqa: PLC0415 - the other commands are spared it
 
     calendar = Calendar()
@@ -65,8 +65,8 @@ def calendar_bytes(found: DayPlan, known: Known) -> bytes:
         if closing is not None:
             calendar.add_component(closing)
     days = [_local(at_ms, known).date() for coat in found.coats for at_ms in _instants(coat)]
-    if days:  # the zone's changes of a year on either side are enough
-        calendar.add_missing_timezones(min(days) - A_YEAR, max(days) + A_YEAR)
+    # The zone's changes of a year on either side are enough.
+    calendar.add_missing_timezones(min(days) - A_YEAR, max(days) + A_YEAR)
     return bytes(calendar.to_ical())
 
 

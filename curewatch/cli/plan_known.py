@@ -280,7 +280,7 @@ def _stale(shop: Shop, rooms: Sequence[str], now_ms: int) -> list[Caution]:
         heard_ms = shop.book.frontier_ms(room)
         if heard_ms is not None and now_ms - heard_ms > STALE_MS:
             words = (
-                f"{room} was last heard {shop.words.at(heard_ms, now_ms)}: the outlook begins "
+                f"room {room} was last heard {shop.words.at(heard_ms, now_ms)}: the outlook begins "
                 "there and knows nothing since; look to its sensors"
             )
             found.append(Caution("room-silent", None, None, words))
