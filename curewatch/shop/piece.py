@@ -109,6 +109,7 @@ class Piece:
         outcomes: in order of time.
         left_ms: when it left the shop [ms], if it has.
     planned_coats: how many coats it is to get, None when nobody said.
+    closed_days: follow-ups that nobody can answer any more, by their days.
     """
 
     tag: str
@@ -121,6 +122,7 @@ class Piece:
     outcomes: tuple[Outcome, ...] = ()
     left_ms: int | None = None
     planned_coats: int | None = None
+    closed_days: tuple[int, ...] = ()
 
     def coating_done(self, at_ms: int) -> bool:
         """Return whether all the coats that were planned are on at `at_ms` [ms]."""

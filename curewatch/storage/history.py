@@ -17,8 +17,8 @@ class Entry:
 
     Attributes
     ----------
-    what: 'hang', 'coat', 'work', 'move', 'leave', 'outcome', 'plan' (of coats) or
-        'rejudge'.
+    what: 'hang', 'coat', 'work', 'move', 'leave', 'outcome', 'plan' (of coats), 'rejudge',
+        'join', 'hold', 'release' or 'follow-up closed'.
     id: its number; 0 for the hanging.
     at_ms: when it was so [ms].
     entered_ms: when it was entered [ms].
@@ -33,6 +33,22 @@ class Entry:
     facts: dict[str, str | int | float | None] = field(default_factory=dict)
     void: Void | None = None
 
+
+# Holds on the piece itself, on a pot it has a coat from, or on a lot in such a pot.
+_ON_PIECE = """
+FROM quarantine AS hold LEFT JOIN quarantine_release AS lifted ON lifted.quarantine = hold.id
+WHERE EXISTS (
+    SELECT 1 FROM piece
+        LEFT JOIN coat ON coat.piece = number
+            AND NOT EXISTS (SELECT 1 FROM void WHERE void.what = 'coat' AND target = coat.id)
+        LEFT JOIN batch ON batch.id = coat.batch
+    WHERE number = ? AND (
+        (hold.what = 'piece' AND hold.target = tag)
+        OR (hold.what = 'batch' AND hold.target = name)
+        OR (hold.what = 'lot' AND hold.target IN (lot, crosslinker_lot))
+    )
+)
+"""
 
 # What, its word in void ('' cannot be voided), the query, names of the facts it ends with.
 _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
@@ -81,6 +97,48 @@ _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
         "",
         "SELECT id, entered_ms, entered_ms, revision, why FROM rejudgement WHERE piece = ?",
         ("revision", "why"),
+    ),
+    (
+        "join",
+        "joining",
+        (
+            "SELECT id, joining.at_ms, joining.entered_ms, tag, '', note FROM joining "
+            "JOIN piece ON number = onto WHERE part = ?"
+        ),
+        ("onto", "part", "note"),
+    ),
+    (
+        "join",
+        "joining",
+        (
+            "SELECT id, joining.at_ms, joining.entered_ms, '', tag, note FROM joining "
+            "JOIN piece ON number = part WHERE onto = ?"
+        ),
+        ("onto", "part", "note"),
+    ),
+    (
+        "hold",
+        "",
+        (
+            "SELECT hold.id, hold.at_ms, hold.entered_ms, hold.what, hold.target, hold.why, "
+            f"hold.who {_ON_PIECE}"
+        ),
+        ("what", "target", "why", "who"),
+    ),
+    (
+        "release",
+        "",
+        (
+            "SELECT hold.id, lifted.at_ms, lifted.at_ms, hold.target, lifted.why, lifted.who "
+            f"{_ON_PIECE} AND lifted.at_ms IS NOT NULL"
+        ),
+        ("target", "why", "who"),
+    ),
+    (
+        "follow-up closed",
+        "",
+        "SELECT 0, at_ms, at_ms, days, why FROM follow_up_closed WHERE piece = ?",
+        ("days", "why"),
     ),
     (
         "leave",

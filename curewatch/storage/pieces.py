@@ -153,6 +153,23 @@ class Pieces:
                 (self._number(tag), revision, why, entered_ms),
             )
 
+    def close_follow_up(self, tag: str, days: int, why: str, at_ms: int) -> None:
+        """Enter that nobody can answer the question asked `days` after the piece was finished.
+
+        Raises
+        ------
+        BadInput
+            When no reason is given.
+        """
+        if not why.strip():
+            raise BadInput("closing a follow-up needs a reason: say why nobody can look")
+        with self._db.transaction():
+            self._db.insert(
+                "INSERT INTO follow_up_closed (piece, days, why, at_ms) VALUES (?, ?, ?, ?) "
+                "ON CONFLICT (piece, days) DO NOTHING",
+                (self._number(tag), days, why, at_ms),
+            )
+
     def void(self, what: Voidable, entry: int, why: str, at_ms: int) -> None:
         """Void the `what` numbered `entry`: it stays, and no longer counts."""
         void_entry(self._db, what, entry, why=why, at_ms=at_ms)
@@ -223,6 +240,7 @@ class Pieces:
                 outcomes=tuple(Outcome(*row) for row in entries["outcome"].get(number, [])),
                 left_ms=left_ms,
                 planned_coats=planned,
+                closed_days=tuple(days for (days,) in entries["closed"].get(number, [])),
             )
 
 
@@ -293,5 +311,8 @@ _ENTRIES = {
         WHERE piece IN ({which})
             AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'outcome' AND target = outcome.id)
         ORDER BY piece, at_ms, id
+    """,
+    "closed": """
+        SELECT piece, days FROM follow_up_closed WHERE piece IN ({which}) ORDER BY piece, days
     """,
 }

@@ -9,14 +9,17 @@ from curewatch.storage.batches import Batches
 from curewatch.storage.database import Database
 from curewatch.storage.fills import Fills
 from curewatch.storage.finishes import FinishRevisions
+from curewatch.storage.joinings import Joinings
 from curewatch.storage.meta import Meta
 from curewatch.storage.outbox import Notices
 from curewatch.storage.page_sessions import PageSessions
 from curewatch.storage.pieces import Pieces
 from curewatch.storage.places import Places
+from curewatch.storage.quarantines import Quarantines
 from curewatch.storage.readings import Readings
 from curewatch.storage.rejections import Rejections
 from curewatch.storage.room_plans import RoomPlans
+from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
 
 if TYPE_CHECKING:
@@ -31,7 +34,7 @@ class Store:
     ----------
     db: the connection; `db.transaction()` binds writes of several repositories together.
     readings, rejections, touched, places: what sensors said.
-    pieces, fills, finishes, batches: what people entered.
+    pieces, fills, finishes, batches, stock, joinings, quarantines: what people entered.
     room_plans: what people say rooms will be like.
     alerts, notices: what people were told.
     meta: small values.

@@ -206,4 +206,4 @@ def test_many_pieces_load_in_as_many_queries_as_one(store: Store) -> None:
     pieces = store.pieces.load_all()
     assert len(pieces) == 300
     assert pieces[7].coats[0].at_ms == 9 * HOUR
-    assert len([sql for sql in asked if "SELECT" in sql]) == 5
+    assert len([sql for sql in asked if "SELECT" in sql]) == 6
