@@ -106,9 +106,22 @@ class Answer:
             return f"It came {after} after the coat before; no clock judges this finish."
         return f"It came outside the recoat window, {after} after the coat before.{covered}"
 
+    def _beyond_the_plan(self) -> list[str]:
+        """Say of a coat that nobody planned that it is one, and how the plan is mended."""
+        tag, laid, planned = self._piece.tag, len(self._piece.coats), self._piece.planned_coats
+        if planned is None or laid <= planned:
+            return []
+        coats = "1 coat was" if planned == 1 else f"{planned} coats were"
+        return [
+            (
+                f"{coats} planned, {laid} are on now: coating still counts as done, and sanding and "
+                f"buffing wait anew from this one. If more are to come: curewatch piece plan {tag} N"
+            )
+        ]
+
     def _remarks(self) -> list[str]:
         piece, coat, words = self._piece, self.coat, self._at.words
-        said = []
+        said = self._beyond_the_plan()
         if piece.room_at(coat.at_ms) is None:
             said.append(
                 f"Nobody said where {piece.tag} hung then, so that time earns nothing: curewatch "

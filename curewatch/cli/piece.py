@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from curewatch.cli.bench import Bench
     from curewatch.shop.finish import Finish
+    from curewatch.shop.piece import Piece
     from curewatch.shop.plain import PlainValue
 
 
@@ -141,24 +142,47 @@ def _done(args: argparse.Namespace) -> int:
                 f"no coat is logged on {piece.tag}: log its coats first: curewatch coat {piece.tag}"
             )
         at.store.pieces.plan_coats(piece.tag, len(piece.coats), at.entered_ms)
-        return _planned(args, piece.tag, len(piece.coats), len(piece.coats))
+        return _planned(args, piece, len(piece.coats))
 
 
 def _plan(args: argparse.Namespace) -> int:
     with bench(args) as at:
         (piece,) = pieces_named(at, [args.tag])
         at.store.pieces.plan_coats(piece.tag, args.coats, at.entered_ms)
-        return _planned(args, piece.tag, args.coats, len(piece.coats))
+        return _planned(args, piece, args.coats)
 
 
-def _planned(args: argparse.Namespace, tag: str, planned: int, laid: int) -> int:
+def _planned(args: argparse.Namespace, piece: Piece, planned: int) -> int:
+    told = plan_sentence(piece, planned)
     if args.json:
-        print_json({"format": FORMAT, "piece": tag, "planned_coats": planned, "coats": laid})
-    elif laid >= planned:
-        say(f"{tag}: coating done with {laid} coats; from here it waits for sanding and buffing.")
+        print_json(
+            {
+                "format": FORMAT,
+                "piece": piece.tag,
+                "planned_coats": planned,
+                "planned_before": piece.planned_coats,
+                "coats": len(piece.coats),
+                "told": told,
+            }
+        )
     else:
-        say(f"{tag}: {laid} of {planned} coats are on.")
+        say(f"{piece.tag}: {told}")
     return 0
+
+
+def plan_sentence(piece: Piece, planned: int) -> str:
+    """Say what a number of coats makes of a piece, and what it turns round."""
+    laid, before = len(piece.coats), piece.planned_coats
+    was_done = before is not None and laid >= before
+    counted = f"{laid} coat" + ("s" if laid != 1 else "")
+    if laid < planned:
+        again = "coating is open again, and sanding and buffing wait: " if was_done else ""
+        return f"{again}{laid} of {planned} coats are on."
+    over = laid - planned
+    more = "" if not over else f", {over} more than planned now"
+    if was_done:
+        return f"coating stays done with {counted}{more}."
+    return f"coating done with {counted}{more}; from here it waits for sanding and buffing."
 
 
 def _leave(args: argparse.Namespace) -> int:

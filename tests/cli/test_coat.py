@@ -46,6 +46,16 @@ def test_a_coat_too_early_is_logged_and_told_to_trap_haze(hung: Curewatch) -> No
     assert coat["now"]["window"]["opens_at"] is not None
 
 
+def test_a_coat_beyond_the_plan_is_told_so(hung: Curewatch) -> None:
+    hung("piece", "plan", "A1", "1")
+    assert "planned" not in hung("coat", "A1", "--at", "2d ago").flat
+    said = hung("coat", "A1", "--at", "1d ago").flat
+    assert "1 coat was planned, 2 are on now: coating still counts as done" in said
+    assert "curewatch piece plan A1 N" in said
+    remarks = hung("coat", "A1", "--json").plain["coats"][0]["remarks"]
+    assert remarks[0].startswith("1 coat was planned, 3 are on now")
+
+
 def test_a_coat_in_the_window_is_told_so(hung: Curewatch) -> None:
     hung("coat", "A1", "--at", "5h ago")
     (coat,) = hung("coat", "A1", "--at", "2h ago", "--json").plain["coats"]
@@ -77,7 +87,10 @@ def test_a_pot_past_its_life_is_told(hung: Curewatch) -> None:
 
 
 def test_a_pot_that_was_not_told_of_is_asked_for(hung: Curewatch) -> None:
-    assert "can be judged when --pot or --mixed-at tells" in hung("coat", "B1", "--at", "30min ago").flat
+    assert (
+        "can be judged when --pot or --mixed-at tells"
+        in hung("coat", "B1", "--at", "30min ago").flat
+    )
     said = hung("coat", "A1", "--mixed-at", "5min ago")  # no pot life: nothing to judge
     assert "pot" not in said.flat.lower()
 

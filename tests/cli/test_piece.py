@@ -154,7 +154,7 @@ def test_an_unknown_tag_is_met_with_the_nearest(hung: Curewatch) -> None:
 def test_done_plans_the_coats_there_are(hung: Curewatch) -> None:
     assert "no coat is logged" in hung("piece", "done", "A1", status=2).complaint
     hung("coat", "A1", "--at", "5d ago")
-    assert "coating done with 1 coats" in hung("piece", "done", "A1").flat
+    assert "coating done with 1 coat;" in hung("piece", "done", "A1").flat
     assert hung("piece", "show", "A1", "--json").plain["coating_done"] is True
 
 
@@ -164,6 +164,24 @@ def test_plan_may_be_raised_again(hung: Curewatch) -> None:
     answer = hung("piece", "plan", "A1", "2", "--json").plain
     assert (answer["planned_coats"], answer["coats"]) == (2, 1)
     assert "at least one" in hung("piece", "plan", "A1", "0", status=2).complaint
+
+
+def test_a_plan_that_opens_the_coating_again_says_so(hung: Curewatch) -> None:
+    for at in ("5d ago", "4d ago"):
+        hung("coat", "A1", "--at", at)
+    assert "coating done with 2 coats; from here" in hung("piece", "plan", "A1", "2").flat
+    again = hung("piece", "plan", "A1", "4").flat
+    assert again == "A1: coating is open again, and sanding and buffing wait: 2 of 4 coats are on."
+    answer = hung("piece", "plan", "A1", "3", "--json").plain
+    assert (answer["planned_before"], answer["told"]) == (4, "2 of 3 coats are on.")
+
+
+def test_a_plan_of_fewer_coats_than_are_on_says_how_many_too_many(hung: Curewatch) -> None:
+    for at in ("5d ago", "4d ago", "3d ago"):
+        hung("coat", "A1", "--at", at)
+    done = hung("piece", "plan", "A1", "2").flat
+    assert "coating done with 3 coats, 1 more than planned now; from here it waits" in done
+    assert "coating stays done with 3 coats, 2 more" in hung("piece", "plan", "A1", "1").flat
 
 
 def test_a_piece_that_left_is_listed_on_request_and_shown_as_it_stood(hung: Curewatch) -> None:
