@@ -24,14 +24,17 @@ from curewatch.intake.mqtt import MqttIntake
 from curewatch.keeping import Keeping
 from curewatch.outbound.notify import Messenger, NoticeSender
 from curewatch.room_feed import RoomFeed
+from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.watch import Watch
 from curewatch.storage import Store
 from curewatch.storage.lock import daemon_lock
 from curewatch.telling import Alarm, Postbox, StateBoard
 from curewatch.upkeep import Upkeep
+from curewatch.web.desk import Counter, Desk
 
 if TYPE_CHECKING:
     from curewatch.settings import Settings
+    from curewatch.web.server import PageServer
 
 LOG = logging.getLogger(__name__)
 BATCH = 1000  # messages in one commit at most
@@ -95,6 +98,9 @@ class Daemon:
         self._postbox = Postbox(store, settings, self._sender)
         self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
         self._upkeep = Upkeep(store, self.shop, settings)
+        self.desk = Desk(self.line.wake)
+        self.page = _page_server(self.desk, settings) if settings.page.serve else None
+        self._shown: tuple[int, int] | None = None  # minute and readings that the page shows
         self._data_version = store.db.data_version()
         self._touched = store.touched.last_id()
 
@@ -104,6 +110,8 @@ class Daemon:
         if self._sender is not None:
             self._sender.start()
         self._upkeep.start()
+        if self.page is not None:
+            self.page.start()
         sdnotify.tell("READY=1")  # a broker that is away is no reason to be started again
         ready = False
         try:
@@ -118,6 +126,8 @@ class Daemon:
 
     def _end(self) -> None:
         sdnotify.tell("STOPPING=1")
+        if self.page is not None:
+            self.page.stop()
         self.line.stop()
         self._upkeep.stop()
         if self._sender is not None:
@@ -133,7 +143,7 @@ class Daemon:
         until_s = time.monotonic() + self._window_s + self._pause_s
         while len(batch) < BATCH and not stop.is_set():
             left_s = until_s - time.monotonic()
-            if left_s <= 0.0:
+            if left_s <= 0.0 or self.desk.waiting:
                 break
             more = self.line.take(BATCH - len(batch), min(left_s, SLICE_S))
             batch += more
@@ -144,12 +154,14 @@ class Daemon:
     def round(self, arrived: list[Arrived]) -> None:
         """Keep a batch, notice what people entered, bring alerts forward, tell."""
         try:
-            self._news |= self._take_notice_of_people()
+            entered = self._answer_page()
+            self._news |= self._take_notice_of_people(entered=entered)
             self._news |= self._keep(arrived)
             now_ms = self.clock.now_ms()
             self._tell_clock(set_=now_ms is not None or self._follows_readings)
             if now_ms is not None:
                 changed = self._alarm.bring_to(now_ms, again=self._news)
+                self._renew_page(now_ms, news=self._news or bool(changed))
                 self._news = False
                 generation = self.line.state().generation
                 self._board.tell(now_ms, generation=generation, changed=changed)
@@ -207,10 +219,37 @@ class Daemon:
             if self._store.places.place(sensor.id, sensor.room, now_ms):
                 LOG.info("sensor %s hangs in %s", sensor.id, sensor.room)
 
-    def _take_notice_of_people(self) -> bool:
-        """Bring in what commands wrote since the last round; return whether they wrote."""
+    def _answer_page(self) -> bool:
+        """Answer who asks from the page; return whether somebody entered something there."""
+        if not self.desk.waiting:
+            return False
+        now_ms, entered_ms = self.clock.now_ms(), system_ms()
+        newest_ms = self._store.readings.newest_ms() if now_ms is None else None
+        counter = Counter(
+            store=self._store,
+            shop=self.shop,
+            watch=self.watch,
+            settings=self._settings,
+            now_ms=now_ms or newest_ms or entered_ms,
+            entered_ms=entered_ms,
+            clock_set=now_ms is not None or self._follows_readings,
+        )
+        return self.desk.serve(counter)
+
+    def _renew_page(self, now_ms: int, *, news: bool) -> None:
+        """Let the page look again when something happened, a reading came, or a minute passed."""
+        shown = (now_ms // MINUTE_MS, self.kept)
+        if news or shown != self._shown:
+            self._shown = shown
+            self.desk.changed()
+
+    def _take_notice_of_people(self, *, entered: bool) -> bool:
+        """Bring in what people wrote since the last round; return whether they wrote.
+
+        Commands write from processes of their own, the page over the desk (`entered`).
+        """
         version = self._store.db.data_version()
-        if version == self._data_version:
+        if version == self._data_version and not entered:
             return False
         self._data_version = version
         before, paces = self.shop.pieces, self.shop.paces
@@ -251,6 +290,13 @@ class Daemon:
         for room, at_ms in from_ms.items():
             self.feed.reload(room, at_ms)
             self.watch.room_rewritten(room)
+
+
+def _page_server(desk: Desk, settings: Settings) -> PageServer:
+    """Return the page's server; what it needs is imported only where a page is served."""
+    from curewatch.web.server import PageServer  # noqa: PLC0415 - 35 MB for those who want them
+
+    return PageServer(desk, settings)
 
 
 def clock_of(settings: Settings, newest_ms: int | None) -> Clock:

@@ -99,7 +99,7 @@ class MqttIntake:
         self._access = access
         self._now_ms = now_ms
         self._hello = {"presence": "running", **(hello or {})}
-        self._queue: queue.SimpleQueue[Arrived] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[Arrived | None] = queue.SimpleQueue()
         self._watch = BacklogWatch()
         self._line = ThinnedLog(LOG)
         self._lock = threading.RLock()
@@ -150,13 +150,20 @@ class MqttIntake:
         """
         taken: list[Arrived] = []
         try:
-            taken.append(self._queue.get(timeout=timeout_s))
-            while len(taken) < max_messages:
-                taken.append(self._queue.get_nowait())
+            one = self._queue.get(timeout=timeout_s)
+            while one is not None:
+                taken.append(one)
+                if len(taken) == max_messages:
+                    break
+                one = self._queue.get_nowait()
         except queue.Empty:
             if not taken:
                 self._revive()
         return taken
+
+    def wake(self) -> None:
+        """Let `take` return at once with what is there, from any thread."""
+        self._queue.put(None)
 
     def ack(self, messages: Iterable[Arrived]) -> None:
         """Tell the broker that `messages`, in order of arrival, are kept for good."""

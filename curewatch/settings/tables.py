@@ -189,6 +189,17 @@ class ClockTable(_Table):
     commit_window_s: Annotated[Number, Field(ge=0.05, le=60)] = 5.0
 
 
+class PageTable(_Table):
+    """The page for the telephone at the bench."""
+
+    serve: bool = False
+    host: Annotated[str, AfterValidator(broker_host)] = "127.0.0.1"
+    port: Annotated[int, BeforeValidator(not_a_switch), Field(ge=0, le=65535)] = 8480
+    open_reading: bool = False
+    names: tuple[Name, ...] = ()
+    clock: Literal["24", "12"] = "24"
+
+
 class Settings(BaseSettings):
     """Everything the shop has configured; `load_settings` makes it.
 
@@ -212,6 +223,7 @@ class Settings(BaseSettings):
     finishes: FinishesTable = FinishesTable()
     notify: NotifyTable = NotifyTable()
     clock: ClockTable = ClockTable()
+    page: PageTable = PageTable()
 
     _source: Path | None = PrivateAttr(default=None)
     _warnings: tuple[str, ...] = PrivateAttr(default=())

@@ -1,0 +1,231 @@
+"""Who may look and who may write: the shop's passphrase, a long-lived cookie, forms that are ours.
+
+The passphrase is kept as an argon2id digest, the cookie as a digest only. Wrong passphrases cost
+time, more with every one. A form carries a token that only the cookie's owner can know.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import secrets
+import socket
+import threading
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+import argon2
+
+from curewatch.errors import BadInput
+from curewatch.storage.page_sessions import PASSPHRASE
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from curewatch.web.desk import Counter, Desk
+
+COOKIE = "curewatch"
+COOKIE_LASTS_S = 400 * 86_400  # browsers keep no cookie longer
+LEAST_LETTERS, MOST_LETTERS = 8, 200
+FREE_TRIES = 3
+LONGEST_WAIT_S = 300.0
+MOST_STRANGERS = 1000
+MEMORY_KIB, PASSES = 19_456, 2  # the least that a published guide to password storage asks for
+
+
+class NotAllowed(Exception):  # noqa: N818 - reads as the sentence it is
+    """Somebody without the passphrase wants what needs it."""
+
+
+class WaitFirst(Exception):  # noqa: N818
+    """Too many wrong passphrases: `seconds` must pass before the next is looked at."""
+
+    def __init__(self, seconds: float) -> None:
+        """Say how long."""
+        self.seconds = seconds
+        super().__init__(f"wait {seconds:.0f} s")
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Somebody at the page.
+
+    Attributes
+    ----------
+    who: the name they gave, '' where none.
+    may_write: whether they gave the passphrase.
+    token: what their forms must carry.
+    """
+
+    who: str = ""
+    may_write: bool = False
+    token: str = ""
+
+
+def passphrase_digest(passphrase: str) -> str:
+    """Return what is kept of a passphrase.
+
+    Raises
+    ------
+    BadInput
+        When it is too short to be one, or absurdly long.
+    """
+    if not LEAST_LETTERS <= len(passphrase) <= MOST_LETTERS:
+        raise BadInput(
+            f"a passphrase of {len(passphrase)} letters will not do: take {LEAST_LETTERS} to "
+            f"{MOST_LETTERS}, three or four words for instance"
+        )
+    return _hasher().hash(passphrase)
+
+
+def _hasher() -> argon2.PasswordHasher:
+    return argon2.PasswordHasher(time_cost=PASSES, memory_cost=MEMORY_KIB, parallelism=1)
+
+
+class Access:
+    """The door of the page."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        *,
+        open_reading: bool,
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Know visitors by what the store behind `desk` remembers."""
+        self._desk = desk
+        self._open_reading = open_reading
+        self._known: dict[bytes, str] = {}
+        self._tries = Tries(now_s)
+        self._one_at_a_time = threading.Lock()  # a digest takes 19 MB while it is made
+
+    def visitor(self, cookie: str | None) -> Visitor:
+        """Return who comes with a cookie."""
+        if not cookie:
+            return Visitor()
+        digest = _digest(cookie)
+        who = self._known.get(digest)
+        if who is None:
+            who = self._desk.ask(lambda counter: counter.store.page_sessions.who(digest))
+            if who is None:
+                return Visitor()
+            self._known[digest] = who
+        return Visitor(who, may_write=True, token=form_token(cookie))
+
+    def may_read(self, visitor: Visitor) -> bool:
+        """Whether a visitor may look."""
+        return self._open_reading or visitor.may_write
+
+    def has_passphrase(self) -> bool:
+        """Whether a passphrase was set."""
+        return self._desk.ask(lambda counter: counter.store.meta.get(PASSPHRASE)) is not None
+
+    def enter(self, passphrase: str, *, who: str, address: str) -> str:
+        """Return a new cookie for the right passphrase.
+
+        Raises
+        ------
+        WaitFirst
+            When this address, or all together, tried too often.
+        NotAllowed
+            When it is the wrong one, or none was set.
+        """
+        self._tries.check(address)
+        kept = self._desk.ask(lambda counter: counter.store.meta.get(PASSPHRASE))
+        with self._one_at_a_time:
+            right = isinstance(kept, str) and _is_right(kept, passphrase)
+        if not right:
+            self._tries.failed(address)
+            raise NotAllowed
+        self._tries.passed(address)
+        cookie = secrets.token_urlsafe(32)
+        digest = _digest(cookie)
+
+        def remember(counter: Counter) -> None:
+            counter.store.page_sessions.open(digest, who=who[:40], at_ms=counter.entered_ms)
+
+        self._desk.enter(remember)
+        return cookie
+
+    def leave(self, cookie: str) -> None:
+        """Forget a cookie."""
+        digest = _digest(cookie)
+        self._known.pop(digest, None)
+        self._desk.enter(lambda counter: counter.store.page_sessions.close(digest))
+
+    def forget_known(self) -> None:
+        """Ask the store again who is known, as after a new passphrase."""
+        self._known.clear()
+
+
+class Tries:
+    """How often a wrong passphrase came, by address and from everywhere together."""
+
+    def __init__(self, now_s: Callable[[], float]) -> None:
+        """Take the time from `now_s` [s]."""
+        self._now_s = now_s
+        self._failures: dict[str, tuple[int, float]] = {}
+        self._lock = threading.Lock()
+
+    def check(self, address: str) -> None:
+        """Raise WaitFirst while it is too soon for another try."""
+        with self._lock:
+            for key, free in ((address, FREE_TRIES), ("", 10 * FREE_TRIES)):
+                count, last_s = self._failures.get(key, (0, 0.0))
+                wait_s = min(2.0 ** (count - free), LONGEST_WAIT_S) if count >= free else 0.0
+                left_s = last_s + wait_s - self._now_s()
+                if left_s > 0.0:
+                    raise WaitFirst(left_s)
+
+    def failed(self, address: str) -> None:
+        """Count a wrong passphrase."""
+        with self._lock:
+            if len(self._failures) > MOST_STRANGERS:
+                self._failures = {"": self._failures.get("", (0, 0.0))}
+            for key in (address, ""):
+                count, _ = self._failures.get(key, (0, 0.0))
+                self._failures[key] = (count + 1, self._now_s())
+
+    def passed(self, address: str) -> None:
+        """Forget an address that gave the right one."""
+        with self._lock:
+            self._failures.pop(address, None)
+
+
+def form_token(cookie: str) -> str:
+    """Return what the forms of a cookie's owner carry."""
+    return hashlib.blake2b(b"form", key=cookie.encode()[:64], digest_size=16).hexdigest()
+
+
+def is_our_form(visitor: Visitor, token: str) -> bool:
+    """Whether a form carries the visitor's own token."""
+    return bool(visitor.token) and hmac.compare_digest(visitor.token, token)
+
+
+def is_our_host(host: str, names: Iterable[str]) -> bool:
+    """Whether a request names this machine: by address, as localhost, or by a name it has.
+
+    A page of strangers whose name is made to point here is turned away.
+    """
+    name = urlsplit(f"//{host}").hostname or ""
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        machine = socket.gethostname().lower()
+        own = {"localhost", machine, machine.partition(".")[0] + ".local", *names}
+        return name.lower() in own
+    return True
+
+
+def _digest(cookie: str) -> bytes:
+    return hashlib.blake2b(cookie.encode(), digest_size=32).digest()
+
+
+def _is_right(kept: str, passphrase: str) -> bool:
+    try:
+        return _hasher().verify(kept, passphrase[: MOST_LETTERS + 1])
+    except (argon2.exceptions.VerificationError, argon2.exceptions.InvalidHashError):
+        return False

@@ -1,0 +1,70 @@
+"""Alerts: what stands, and taking it on or letting it rest."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from curewatch.outbound.wording import SAYS
+from curewatch.web.room import Room
+
+if TYPE_CHECKING:
+    from curewatch.shop.alert import Alert
+    from curewatch.web.desk import Counter
+
+router = APIRouter(include_in_schema=False)
+HOUR_MS = 3_600_000
+RESTS_H = (1, 4, 12, 24)
+
+
+def look(counter: Counter) -> list[Alert]:
+    """Gather the alerts that are not cleared, in the daemon's thread."""
+    return sorted(counter.watch.alerts(), key=lambda alert: (alert.phase, alert.since_ms))
+
+
+@router.get("/alerts")
+def alerts(request: Request) -> Response:
+    """Show them."""
+    room: Room = request.app.state.room
+    room.reader(request)
+    moment, found = room.ask(look)
+    return room.render(
+        request,
+        "alerts.html",
+        {"alerts": found, "rests_h": RESTS_H, "says": SAYS},
+        moment=moment,
+    )
+
+
+@router.post("/alerts/{number}/seen")
+def seen(request: Request, number: int, token: Annotated[str, Form(max_length=100)]) -> Response:
+    """Somebody takes it on."""
+    room: Room = request.app.state.room
+    visitor = room.writer(request, token)
+
+    def mark(counter: Counter) -> None:
+        counter.store.alerts.mark_seen(number, visitor.who, counter.entered_ms)
+
+    room.desk.enter(mark)
+    return RedirectResponse("/alerts", 303)
+
+
+@router.post("/alerts/{number}/rest")
+def rest(
+    request: Request,
+    number: int,
+    token: Annotated[str, Form(max_length=100)],
+    hours: Annotated[int, Form(ge=1, le=24 * 14)],
+) -> Response:
+    """Let it be silent for some hours."""
+    room: Room = request.app.state.room
+    room.writer(request, token)
+
+    def put_to_rest(counter: Counter) -> None:
+        until_ms = counter.now_ms + hours * HOUR_MS
+        counter.store.alerts.rest(number, until_ms, counter.entered_ms)
+
+    room.desk.enter(put_to_rest)
+    return RedirectResponse("/alerts", 303)

@@ -1,0 +1,82 @@
+"""The door: giving the shop's passphrase, and leaving again."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from curewatch.web.access import COOKIE, COOKIE_LASTS_S, NotAllowed, WaitFirst
+from curewatch.web.room import Room
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/enter")
+def door(request: Request, back: str = "/") -> Response:
+    """Show the door."""
+    return _door(request, back)
+
+
+@router.post("/enter")
+def enter(
+    request: Request,
+    passphrase: Annotated[str, Form(max_length=400)],
+    who: Annotated[str, Form(max_length=40)] = "",
+    back: Annotated[str, Form(max_length=300)] = "/",
+) -> Response:
+    """Let somebody in who knows the passphrase."""
+    room: Room = request.app.state.room
+    address = request.client.host if request.client else ""
+    try:
+        cookie = room.access.enter(passphrase, who=who.strip(), address=address)
+    except WaitFirst as wait:
+        return _door(request, back, wait_s=wait.seconds, status=429)
+    except NotAllowed:
+        return _door(request, back, wrong=True, status=403)
+    answer = RedirectResponse(_inside(back), 303)
+    answer.set_cookie(
+        COOKIE,
+        cookie,
+        max_age=COOKIE_LASTS_S,
+        httponly=True,
+        samesite="strict",
+        secure=request.url.scheme == "https",
+    )
+    return answer
+
+
+@router.post("/leave")
+def leave(request: Request, token: Annotated[str, Form(max_length=100)]) -> Response:
+    """Forget the telephone that asks."""
+    room: Room = request.app.state.room
+    room.writer(request, token)
+    room.access.leave(request.cookies[COOKIE])
+    answer = RedirectResponse("/", 303)
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+def _door(
+    request: Request,
+    back: str,
+    *,
+    wrong: bool = False,
+    wait_s: float = 0.0,
+    status: int = 200,
+) -> Response:
+    room: Room = request.app.state.room
+    facts = {
+        "back": _inside(back),
+        "wrong": wrong,
+        "wait_s": wait_s,
+        "has_passphrase": room.access.has_passphrase(),
+    }
+    return room.render(request, "enter.html", facts, status=status)
+
+
+def _inside(back: str) -> str:
+    """Return a place of this page to go to, never another machine's."""
+    safe = back.startswith("/") and not back.startswith("//") and "\\" not in back
+    return back if safe and back.isprintable() else "/"
