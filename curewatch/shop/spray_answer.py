@@ -130,8 +130,23 @@ def room_answer(shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: in
     made = _cleared(case, now)
     if not (now.verdict.is_go and ahead.verdict.is_go):
         lasts_h = 1.0 if found is None or found.last.likely is None else found.last.likely
-        made = (*_waits(look, lasts_h), *made)
+        fewer = _fewer(look, job.coats) if now.verdict.is_go else ()
+        made = (*fewer, *_waits(look, lasts_h), *made)
     return SprayAnswer(job, now, ahead, found, made, now_ms)
+
+
+def _fewer(look: Ahead, coats: int) -> tuple[Clear, ...]:
+    """Return how many of the planned coats will have flashed before it turns, if any."""
+    for count in range(coats - 1, 0, -1):
+        found = recoat(look.finish, look.here, look.air, coats=count)
+        if found is None or found.last.latest is None:
+            continue
+        gives = spray_ahead(look, found.last.latest).verdict
+        if gives.is_go:
+            words = f"only {count} coat{'s' if count > 1 else ''} now"
+            doubt = "" if gives is Verdict.FIT else f": then {gives.words}"
+            return (Clear("fewer-coats", coats - count, "coats", gives, f"{words}{doubt}"),)
+    return ()
 
 
 def _cleared(case: Case, now: SprayCheck) -> tuple[Clear, ...]:

@@ -161,10 +161,11 @@ def test_the_answer_names_limit_margin_error_and_what_would_clear_it(curewatch: 
     assert binding["margin"] == pytest.approx(binding["value"] - binding["allowed"])
     assert binding["error"] > 0.0
     assert found["standing"]["air-low"] == binding["standing"]
-    assert any("warmer" in way for way in found["what_would_clear_it"])
+    (way,) = found["what_would_clear_it"]
+    assert (way["change"], way["by"], way["unit"], way["gives"]) == ("warmer", 3.0, "K", "fit")
     said = curewatch(*words, status=20).flat
-    assert "The limit that binds: air-low. Outside by 2.0 K, give or take 0.3 K" in said
-    assert "What would clear it: air warmer by 3.0 K" in said
+    assert "The limit that binds: air-low (common practice). Outside by 2.0 K, give or" in said
+    assert "What would clear it: - room warmer by 3.0 K (its humidity then 41 %)" in said
 
 
 def test_the_bias_of_the_rooms_own_sensor_is_the_error(
