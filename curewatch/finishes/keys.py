@@ -76,6 +76,8 @@ FIGURES: Final[dict[str, Key]] = {
     "middle.start_h": Key("h", _SOONEST_H, _LONGEST_H, "no next coat from here"),
     "middle.stop_h": Key("h", _SOONEST_H, _LONGEST_H, "next coat again from here"),
     "pot_life_h": Key("h", _SOONEST_H, _LONGEST_H, "life of a mixed pot"),
+    "storage.low_c": Key("degC", -30, 40, "store the unmixed finish no colder"),
+    "storage.high_c": Key("degC", 0, 80, "store the unmixed finish no warmer"),
     "young_h": Key("h", _SOONEST_H, _LONGEST_H, "wall hours in which cold can spoil the film"),
     "film.dry_um": Key("um", 1, 500, "dry film of the usual coat"),
     "film.volatile_frac": Key(
@@ -116,6 +118,7 @@ ORDERS: Final[tuple[Order, ...]] = (
         "the window without scuffing ends where the forbidden middle begins, or before",
     ),
     Order("middle.start_h", "middle.stop_h", "the middle must have a far side", strict=True),
+    Order("storage.low_c", "storage.high_c", "a can needs some room between cold and warm"),
     Order("hours.dry-sand", "hours.wet-sand", "a film sands dry before it can be levelled wet"),
     Order("hours.wet-sand", "hours.buff", "nothing is buffed before it is levelled"),
     Order("hours.buff", "hours.full-cure", "a fully cured film can be buffed"),
@@ -147,7 +150,7 @@ TEXTS: Final[dict[str, str]] = {  # texts every profile gives
     "drying.law": "which law the drying clock follows",
 }
 
-GROUPS: Final = ("drying", "cure", "hours", "middle", "film", "limits")
+GROUPS: Final = ("drying", "cure", "hours", "middle", "film", "limits", "storage")
 
 CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "drying.law": tuple(DryingLaw),

@@ -33,6 +33,7 @@ from curewatch.shop.finish import (
     MilestoneName,
     PacePriorName,
     Requirement,
+    StorageLimits,
 )
 from curewatch.shop.reading import Standing
 
@@ -107,6 +108,7 @@ def finish_of(page: Page, revision: int) -> Finish:
         return {p.removeprefix(head): f for p, f in figures.items() if p.startswith(head)}
 
     cure, middle, film = group("cure"), group("middle"), group("film")
+    storage = group("storage")
     prior = texts.get("pace_prior")
     return Finish(
         name=texts["name"],
@@ -134,6 +136,7 @@ def finish_of(page: Page, revision: int) -> Finish:
         film=FilmFigures(**film) if film else None,
         confidence=figures.get("confidence"),
         pace_prior=None if prior is None else PacePriorName(prior),
+        storage=StorageLimits(**storage) if storage else None,
     )
 
 

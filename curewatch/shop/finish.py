@@ -178,6 +178,14 @@ class PacePriorName(StrEnum):
     MEMORY = "memory"
 
 
+@dataclass(frozen=True, slots=True)
+class StorageLimits:
+    """Between which temperatures the unmixed finish is stored [degC]; None: no limit is told."""
+
+    low_c: Figure | None = None
+    high_c: Figure | None = None
+
+
 USUAL_CONFIDENCE = 0.9
 
 
@@ -202,6 +210,7 @@ class Finish:
         safety: the usual cautions, as sentences.
         film: what sink-back is worked out from; None: no film model.
         confidence: how sure a piece must be ready before it is called so; None for 0.9.
+        storage: between which temperatures it is stored; None: its profile does not say.
         pace_prior: what its waiting hours are; None: as the standing of its buffing hours says.
     """
 
@@ -222,6 +231,7 @@ class Finish:
     film: FilmFigures | None = None
     confidence: Figure | None = None
     pace_prior: PacePriorName | None = None
+    storage: StorageLimits | None = None
 
     @property
     def sure_enough(self) -> float:
