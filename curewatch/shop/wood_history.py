@@ -56,7 +56,7 @@ class WoodNow:
     room_emc_pct: what its room asks of wood, the mean of the last three days [%].
     before_emc_pct: the same over the 14 days before the first coat, or over what of them is known.
     before_coverage_pct: how much of those 14 days is known [%].
-    coverage_pct: how much of the whole time is known [%].
+    coverage_pct: how much of the time since its record begins is known [%].
     at_first_coat_pct, at_last_coat_pct, now_pct: moisture the wood is taken to hold [%].
     since_first_coat_points: what it has moved since the first coat [points].
     drift_points: what is still to come if the room stays [points], negative: it will dry.
@@ -130,6 +130,7 @@ def wood_now(shop: Shop, piece: Piece, now_ms: int) -> WoodNow | None:
     asked = _asked_pct(shop, piece, anchor - LEAD_H, judged)
     here = _hourly_pct(shop, room, judged - ROOM_H, judged)
     before = asked[LEAD_H - BEFORE_H : LEAD_H]
+    begin = int(np.argmax(~np.isnan(asked)))  # the record may begin later
     seen = WoodNow(
         judged_at=judged * HOUR_MS,
         known=False,
@@ -137,7 +138,7 @@ def wood_now(shop: Shop, piece: Piece, now_ms: int) -> WoodNow | None:
         room_emc_pct=_mean(here, LEAST_ROOM_H),
         before_emc_pct=_mean(before, 1),
         before_coverage_pct=_covered_pct(before),
-        coverage_pct=_covered_pct(asked),
+        coverage_pct=_covered_pct(asked[begin:]),
     )
     why = _why_unknown(seen, before, now_ms)
     if why:
@@ -146,7 +147,7 @@ def wood_now(shop: Shop, piece: Piece, now_ms: int) -> WoodNow | None:
     steps = _bridged(asked)
     rest = float(np.nanmean(asked[:LEAD_H]))
     lags = np.array(LAGS_H)
-    at_first = moisture_after(np.full(lags.shape, rest), steps[:LEAD_H], step_h=1.0, lag_h=lags)
+    at_first = _goes_on(np.full(lags.shape, rest), steps[begin:LEAD_H], lags)
     last = LEAD_H + min((last_ms or now_ms) // HOUR_MS, judged) - anchor
     at_last = _goes_on(at_first, steps[LEAD_H:last], lags)
     wood = _goes_on(at_last, steps[last:], lags)
