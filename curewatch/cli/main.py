@@ -2,25 +2,25 @@
 
 Exit status: 0 done; 2 something about the input or the configuration is wrong; 1 the database or
 the broker could not be used. `check` adds 10 (tight), 20 (wait) and 30 (cannot tell); `piece`,
-`work` and others say theirs in their own help.
+`work` and others say theirs in their own help. What is wrong is said on the error stream; with
+--json the answer is then an object with the key `error`.
 """
 
 from __future__ import annotations
 
-import argparse
 import importlib
 import os
 import sys
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
 from curewatch import __version__
-from curewatch.cli.show import WIDTH
+from curewatch.cli.frame import Parser, UsageError, complain
 from curewatch.errors import BadConfig, BadInput, CurewatchError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import argparse
+    from collections.abc import Callable, Sequence
 
 COMMANDS = {
     "run": "watch the shop (the daemon)",
@@ -63,21 +63,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return its exit status."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: threads would idle
     words = list(sys.argv[1:] if argv is None else argv)
+    return _guarded(lambda: _run(words), plain="--json" in words)
+
+
+def _run(words: list[str]) -> int:
+    """Find the command and let it do what `words` say."""
     top = _top_parser()
-    first, rest = top.parse_known_args(words[: _command_at(words) + 1]), []
-    rest = words[_command_at(words) + 1 :]
-    args, unknown = first
+    at = _command_at(words)
+    args, unknown = top.parse_known_args(words[: at + 1])
     if unknown or args.command is None:
-        top.print_help(sys.stderr)
-        return 2
+        what = f"{unknown[0]} is not known" if unknown else "which command?"
+        raise UsageError(top.format_help() + "\n", f"{what}; name one of the commands above")
     module = args.command.replace("-", "_")
     command = cast("Command", importlib.import_module(f"curewatch.cli.{module}"))
-    parser = argparse.ArgumentParser(
-        prog=f"curewatch {args.command}", description=command.__doc__, allow_abbrev=False
-    )
+    parser = Parser(prog=f"curewatch {args.command}", description=command.__doc__)
     _common(parser, inherited=args)
     command.arguments(parser)
-    return _guarded(command, parser.parse_args(rest))
+    return command.run(parser.parse_args(words[at + 1 :]))
 
 
 def _command_at(words: list[str]) -> int:
@@ -93,15 +95,13 @@ def _command_at(words: list[str]) -> int:
     return len(words)
 
 
-def _top_parser() -> argparse.ArgumentParser:
+def _top_parser() -> Parser:
     listed = "\n".join(f"  {name:<9} {what}" for name, what in COMMANDS.items())
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="curewatch",
         description="Says when each sprayed piece is ready to recoat, sand or buff, and whether "
         "the air is fit to spray. It advises; the label, the data sheet and the local code decide.",
         epilog=f"commands:\n{listed}\n\n'curewatch COMMAND --help' tells more.",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"curewatch {__version__}")
     _common(parser, inherited=None)
@@ -117,27 +117,18 @@ def _common(parser: argparse.ArgumentParser, *, inherited: argparse.Namespace | 
     parser.add_argument("--json", action="store_true", default=plain, help="answer as JSON")
 
 
-def _guarded(command: Command, args: argparse.Namespace) -> int:
+def _guarded(do: Callable[[], int], *, plain: bool) -> int:
+    """Do it; turn what goes wrong into words and an exit status."""
     try:
-        return command.run(args)
+        return do()
     except (BadInput, BadConfig) as error:
-        _complain(error)
+        complain(error, plain=plain)
         return 2
     except CurewatchError as error:
-        _complain(error)
+        complain(error, plain=plain)
         return 1
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-
-
-def _complain(error: CurewatchError) -> None:
-    """Say what is wrong, wrapped like an answer, on the error stream."""
-    for line in f"curewatch: {error}".splitlines():
-        hanging = "    " if line.startswith("  - ") else ""
-        wrapped = textwrap.wrap(
-            line, WIDTH, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
-        )
-        print("\n".join(wrapped), file=sys.stderr)

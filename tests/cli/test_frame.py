@@ -1,0 +1,72 @@
+"""What every command shares: help that fits, and errors for people and for scripts."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from curewatch.cli.main import COMMANDS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Curewatch
+
+
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_help_fits_a_plain_terminal_and_keeps_its_paragraphs(
+    curewatch: Curewatch, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    said = curewatch(*filter(None, [command]), "--help")
+    assert said.narrow()
+    assert said.out.startswith(f"usage: curewatch{' ' if command else ''}{command}")
+
+
+def test_a_commands_text_keeps_its_paragraphs(
+    curewatch: Curewatch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    said = curewatch("backup", "--help")
+    assert "\nname.\n\nA copy on the same disk is no backup" in said.out
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "kind", "message"),
+    [
+        (("piece", "show", "A9"), 2, "input", "there is no piece with the tag 'A9'"),
+        (("check",), 2, "input", "the following arguments are required: --finish"),
+        (("piece", "polish"), 2, "input", "invalid choice: 'polish'"),
+        (("room", "show", "drying", "twice"), 2, "input", "unrecognized arguments: twice"),
+        (("restore", "none.db"), 1, "storage", "there is no such file"),
+        ((), 2, "input", "which command?"),
+        (("--loud",), 2, "input", "--loud is not known"),
+        (("roam",), 2, "input", "invalid choice: 'roam'"),
+    ],
+)
+def test_with_json_an_error_is_an_object_and_is_said_to_people_too(
+    curewatch: Curewatch, words: tuple[str, ...], status: int, kind: str, message: str
+) -> None:
+    said = curewatch("--json", *words, status=status)
+    assert said.plain["format"] == 1
+    assert said.plain["error"]["kind"] == kind
+    assert message in said.plain["error"]["message"]
+    assert message in said.complaint
+    spoken = curewatch(*words, status=status)
+    assert (spoken.out, spoken.err) == ("", said.err)
+
+
+def test_faults_of_the_configuration_are_a_list(curewatch: Curewatch, shop_config: Path) -> None:
+    shop_config.write_text("[site]\nname = 3\n[room]\n")
+    error = curewatch("--json", "piece", "list", status=2).plain["error"]
+    assert error["kind"] == "configuration"
+    assert len(error["faults"]) == 2
+
+
+def test_the_frame_alone_loads_no_numbers_library() -> None:
+    # Threads of a linear algebra library would idle beside the daemon; `main` sees to it first.
+    code = "import sys, curewatch.cli.main; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
