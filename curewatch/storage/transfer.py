@@ -15,7 +15,7 @@ from curewatch.errors import StorageError
 from curewatch.storage import migrations
 from curewatch.storage.database import FILE_MODE, copy_pages, sync_directory
 from curewatch.storage.faults import faults_explained
-from curewatch.storage.lock import daemon_lock
+from curewatch.storage.lock import daemon_lock, daemon_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,16 +29,19 @@ def backup(db: Database, path: Path | str) -> int:
     """Copy the database to `path` while others go on writing; return the copy's size [bytes].
 
     The copy is one state of the file, checked before it takes its name; a file that was there
-    before is replaced at once or not at all.
+    before is replaced at once or not at all, and only when it is an older backup (or empty).
 
     Raises
     ------
     StorageError
-        When `path` cannot be written, is the database itself, or the copy does not check.
+        When `path` cannot be written, is the database itself, is in use or something else than a
+        backup, or the copy does not check.
     """
     path = Path(path)
     if path.exists() and path.samefile(db.path):
         raise StorageError(f"backup {path}: this is the database itself: give another file name")
+    if path.is_file():
+        _check_older_backup(path)
     with _new_file(path) as part:
         db.copy_to(part)
         _settle(part)
@@ -77,6 +80,34 @@ def restore(
                 _like(part, path)
                 kept = _set_aside(path, at_ms)
     return kept
+
+
+_HEADER = b"SQLite format 3\x00"  # the file format's own description, section 1.3
+_OWNER_AT = 68  # where it keeps the application's number, big-endian (same)
+
+
+def _check_older_backup(path: Path) -> None:
+    """Make sure that the file about to be replaced is one of ours, and a copy at rest."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+        in_use = any(side.exists() for side in _side_files(path)) or daemon_of(path) is not None
+    except OSError as error:
+        raise StorageError(
+            f"backup {path}: what is there cannot be read, and was left alone: {error.strerror}: "
+            "give another file name"
+        ) from error
+    owner = int.from_bytes(head[_OWNER_AT : _OWNER_AT + 4], "big")
+    if head and not (head.startswith(_HEADER) and owner == migrations.APPLICATION_ID):
+        raise StorageError(
+            f"backup {path}: there is a file of that name which is no backup of curewatch; it was "
+            "left alone: give another file name"
+        )
+    if in_use:
+        raise StorageError(
+            f"backup {path}: that is a database in use, no copy at rest; it was left alone: give "
+            "another file name"
+        )
 
 
 @contextmanager

@@ -53,6 +53,34 @@ def test_a_newer_backup_replaces_the_older(tmp_path: Path) -> None:
     assert values(copy) == [21.0]
 
 
+def test_a_file_that_is_no_backup_is_not_replaced(store: Store, tmp_path: Path) -> None:
+    foreign = tmp_path / "foreign.db"
+    connection = apsw.Connection(str(foreign))
+    connection.execute("CREATE TABLE letters (a)")
+    connection.close()
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear customer, your guitar is ready. " * 5)
+    for path in (foreign, letter):
+        before = path.read_bytes()
+        with pytest.raises(StorageError, match="which is no backup of curewatch; it was left"):
+            backup(store.db, path)
+        assert path.read_bytes() == before
+    (tmp_path / "empty.db").write_bytes(b"")
+    assert backup(store.db, tmp_path / "empty.db") > 0
+
+
+def test_another_shops_database_in_use_is_not_replaced(store: Store, tmp_path: Path) -> None:
+    other = tmp_path / "other.db"
+    filled(other, 20.0)
+    with daemon_lock(other), pytest.raises(StorageError, match="that is a database in use"):
+        backup(store.db, other)
+    with Store.open(other) as used:
+        used.meta.set("a", 1)
+        with pytest.raises(StorageError, match="that is a database in use"):
+            backup(store.db, other)
+    assert values(other) == [20.0]
+
+
 _WRITER = """
 import sys
 from curewatch.shop.reading import Quantity, Reading
@@ -224,6 +252,27 @@ def test_a_backup_that_is_not_whole_is_not_restored(tmp_path: Path) -> None:
         restore(newer, path, at_ms=AT_MS, force=True)
     assert values(path) == [20.0]
     assert sorted(name.name for name in tmp_path.glob("shop.db*")) == ["shop.db", "shop.db.lock"]
+
+
+def test_a_file_of_another_program_is_not_restored(tmp_path: Path) -> None:
+    path, foreign = tmp_path / "shop.db", tmp_path / "foreign.db"
+    filled(path, 20.0)
+    connection = apsw.Connection(str(foreign))
+    connection.execute("CREATE TABLE letters (a)")
+    connection.close()
+    with pytest.raises(StorageError, match="it belongs to another program"):
+        restore(foreign, path, at_ms=AT_MS, force=True)
+    assert values(path) == [20.0]
+    assert not list(tmp_path.glob("shop.db.before*"))
+
+
+def test_a_backup_of_the_first_schema_is_restored_and_migrated_when_opened(tmp_path: Path) -> None:
+    path, copy = tmp_path / "shop.db", tmp_path / "copy.db"
+    fill(copy, steps()[:1], rows_to=1)
+    restore(copy, path, at_ms=AT_MS)
+    with Store.open(path) as store:
+        assert store.db.schema_number() == steps()[-1].number
+        assert store.pieces.load("D-1").coats[0].wet_um == 100.0
 
 
 def test_a_damaged_backup_is_not_restored(tmp_path: Path) -> None:
