@@ -29,6 +29,7 @@ COMMANDS = {
     "status": "the shop as it stands: rooms, pieces, alerts",
     "check": "is the air fit to spray a finish",
     "plan": "a day at the gun: when each coat may be laid",
+    "finish-by": "the last coat at the latest, for a date",
     "air": "what follows from a temperature and a humidity",
     "what-if": "what another climate, a heater or a fan would change",
     "piece": "hang, show, list, finish or take down a piece",

@@ -10,7 +10,6 @@ import numpy as np
 
 from curewatch.assembly import finish_now
 from curewatch.cli.entry import known_room, pieces_named
-from curewatch.cli.times import instant_ms
 from curewatch.clock import system_ms
 from curewatch.errors import BadInput
 from curewatch.science.humid_air import pressure_at_altitude_pa
@@ -89,6 +88,17 @@ class Known:
     cautions: tuple[Caution, ...] = ()
     shop: Shop | None = None
 
+    def rehang(self, temp_c: float, rh_frac: float) -> tuple[Hook, ...]:
+        """Return the pieces as they would hang in a room kept so from now on [degC, fraction]."""
+        found = []
+        for hook in self.hooks:
+            clocks = _given(hook.finish, self.room, Climate(temp_c, rh_frac))
+            if hook.window is None or self.shop is None:
+                found.append(replace(hook, clocks=clocks))
+            else:
+                found.append(_hook(self.shop, self.shop.pieces[hook.tag], clocks, self.now_ms))
+        return tuple(found)
+
 
 def typed_climate(args: argparse.Namespace) -> Climate | None:
     """Return the climate that was typed, None where none was.
@@ -120,14 +130,11 @@ def known_without_shop(args: argparse.Namespace, climate: Climate) -> Known:
     """Return what is known of a piece of no name in a climate that was typed; no storage needed."""
     settings = load_settings(args.config)
     words, now_ms = settings.words(), system_ms()
-    start_ms = now_ms
-    if args.start is not None:  # a climate that is kept holds at any time
-        start_ms = min(now_ms, instant_ms(args.start, zone=words.zone, now_ms=now_ms))
     finish = finish_now(settings, None, args.finish)
     pressure_pa = float(pressure_at_altitude_pa(settings.site.altitude_m))
     room = Room("typed", air=args.air or Room("typed").air, pressure_pa=pressure_pa)
     return Known(
-        hooks=(Hook(NO_TAG, finish, _given(finish, room, start_ms, climate)),),
+        hooks=(Hook(NO_TAG, finish, _given(finish, room, climate)),),
         finish=finish,
         now_ms=now_ms,
         words=words,
@@ -229,7 +236,7 @@ def _clocks(
 ) -> RoomClocks:
     here = shop.room(room) if air is None else replace(shop.room(room), air=air)
     if climate is not None:
-        return _given(finish, here, now_ms, climate)
+        return _given(finish, here, climate)
     if air is not None:
         shop.rooms[room] = here
     found = room_clocks(shop, room, finish, now_ms)
@@ -256,8 +263,8 @@ def _hook(shop: Shop, piece: Piece, clocks: RoomClocks, now_ms: int) -> Hook:
     return Hook(piece.tag, finish, clocks, laid, window_now(past, clocks))
 
 
-def _given(finish: Finish, room: Room, now_ms: int, climate: Climate) -> RoomClocks:
-    return given_clocks(finish, room, now_ms, temp_c=climate.temp_c, rh_frac=climate.rh_frac)
+def _given(finish: Finish, room: Room, climate: Climate) -> RoomClocks:
+    return given_clocks(finish, room, temp_c=climate.temp_c, rh_frac=climate.rh_frac)
 
 
 def _last_day(shop: Shop, room: str, now_ms: int) -> Climate | None:

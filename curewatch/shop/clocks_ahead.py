@@ -12,23 +12,45 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.science.outlook import LONGEST_H, Outlook
-from curewatch.shop.ahead import Eta, LawAhead, law_ahead
-from curewatch.shop.clocks import BY_AIR, BY_EA, BY_RH, BY_TEMP, HOURS, Bias
+from curewatch.shop.ahead import Eta, law_ahead
+from curewatch.shop.clocks import BY_AIR, BY_EA, BY_RH, BY_TEMP, HOURS, MS_PER_H, Bias
 from curewatch.shop.finish import ClockName
 from curewatch.shop.laws import law_for
 from curewatch.shop.waits import CONFIDENT_Z
 
 if TYPE_CHECKING:
+    from curewatch.shop.ahead import LawAhead
     from curewatch.shop.clocks import RateLaw
     from curewatch.shop.finish import Finish
     from curewatch.shop.room import Room
     from curewatch.shop.shop import Shop
 
+LONGEST_KEPT_H = 3.0 * 365.0 * 24.0  # what takes longer is no time worth telling
 WEEK_MS = 7 * 86_400_000
 REFERENCE = (21.0, 0.5)  # climate whose doubt stands in where a room has earned nothing yet
 Z_80 = 0.8416  # four times in five, one-sided (standard normal)
 LEVELS = (50, 80, 90)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A climate that is kept from any time on: a clock in it runs at one rate [h/h]."""
+
+    rate: float
+
+    def when(self, from_ms: int, hours: float, late_hours: float | None = None) -> Eta:
+        """Return by when `hours` [h] will have been earned from `from_ms` [ms] on."""
+        likely, late = (
+            None
+            if asked > self.rate * LONGEST_KEPT_H
+            else round(from_ms + asked / self.rate * MS_PER_H)
+            for asked in (hours, hours if late_hours is None else late_hours)
+        )
+        return Eta(likely, likely, late)
+
+    def likely_h(self, from_ms: float, to_ms: float) -> float:
+        """Return what is earned from one instant to another [h]."""
+        return self.rate * (to_ms - from_ms) / MS_PER_H
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +59,11 @@ class ClockAhead:
 
     Attributes
     ----------
-    ahead: what the room will likely earn.
+    ahead: what the room will likely earn, or a climate that is kept.
     doubt_rel: relative standard error of hours earned there.
     """
 
-    ahead: LawAhead
+    ahead: LawAhead | Kept
     doubt_rel: float
 
     def by(self, from_ms: int, hours: float) -> Eta:
@@ -52,6 +74,8 @@ class ClockAhead:
 
     def likely_h(self, from_ms: float, to_ms: float) -> float:
         """Return the hours that will likely be earned from one instant to another [h]."""
+        if isinstance(self.ahead, Kept):
+            return self.ahead.likely_h(from_ms, to_ms)
         return float(self.ahead.earned(from_ms, to_ms).likely)
 
 
@@ -78,22 +102,17 @@ def room_clocks(shop: Shop, room: str, finish: Finish, now_ms: int) -> RoomClock
     return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
 
 
-def given_clocks(
-    finish: Finish, room: Room, now_ms: int, *, temp_c: float, rh_frac: float
-) -> RoomClocks:
-    """Return a finish's clocks in a climate that is kept from now on [degC, fraction].
+def given_clocks(finish: Finish, room: Room, *, temp_c: float, rh_frac: float) -> RoomClocks:
+    """Return a finish's clocks in a climate that is kept [degC, fraction].
 
-    Its doubt is the finish's and that of a usual sensor; whether the room keeps it is not judged.
+    Their doubt is the finish's and that of a usual sensor; whether the room keeps it is not judged.
     """
 
     def clock(name: ClockName) -> ClockAhead | None:
         law = law_for(finish, name, room)
         if law is None:
             return None
-        edges_h = np.array([0.0, float(LONGEST_H)])
-        earned_h = edges_h * _rate(law, temp_c, rh_frac)  # kept as given: no band of a room's own
-        outlook = Outlook(edges_h, earned_h, earned_h, earned_h)
-        return ClockAhead(LawAhead(now_ms, outlook), _doubt_at(law, temp_c, rh_frac))
+        return ClockAhead(Kept(_rate(law, temp_c, rh_frac)), _doubt_at(law, temp_c, rh_frac))
 
     return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
 

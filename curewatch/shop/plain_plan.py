@@ -1,4 +1,7 @@
-"""A day plan as plain data; instants in UTC, `None` where a thing is not known or never happens."""
+"""A day plan, and working back from a date, as plain data.
+
+Instants are in UTC; `None` where a thing is not known or never happens.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ if TYPE_CHECKING:
     from curewatch.shop.ahead import Eta
     from curewatch.shop.coat_window import CoatWindow
     from curewatch.shop.day_plan import DayPlan, PlannedCoat
+    from curewatch.shop.finish_by import Deadline, FinishBy
     from curewatch.shop.plain import Plain
     from curewatch.shop.plan_cautions import Caution
     from curewatch.shop.pots import Pot
@@ -52,6 +56,26 @@ def window_plain(window: CoatWindow) -> Plain:
         "window_opens": eta_plain(window.opens),
         "window_closes": eta_plain(window.limit),
         "reopens": None if reopens is None else eta_plain(reopens),
+    }
+
+
+def finish_by_plain(found: FinishBy, deadline: Deadline) -> Plain:
+    """Return what working back from a date found."""
+    air = found.would_do
+    return {
+        "verdict": {True: "possible", False: "too-soon", None: "unknown"}[found.possible],
+        "deadline": instant(deadline.at_ms),
+        "milestone": str(deadline.milestone),
+        "last_coat_by": instant(found.last_coat_ms),
+        "first_coat_by": instant(found.first_coat_ms),
+        "ready_if_begun_now": {**eta_plain(found.if_now), "sure": instant(found.sure_ms)},
+        "outlook_ends_first": found.horizon,
+        "would_do": None
+        if air is None
+        else {"temp_c": air.temp_c, "rh_pct": air.rh_frac * 100.0, "wood_emc_pct": air.emc_pct},
+        "searched_to_c": found.searched_to_c,
+        "cautions": list(found.cautions),
+        **plan_plain(found.plan),
     }
 
 

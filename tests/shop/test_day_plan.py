@@ -45,7 +45,7 @@ NAMES = (
 
 
 def kept(of: Finish, temp_c: float = 21.0, rh_frac: float = 0.5) -> RoomClocks:
-    return given_clocks(of, LOFT, T0_MS, temp_c=temp_c, rh_frac=rh_frac)
+    return given_clocks(of, LOFT, temp_c=temp_c, rh_frac=rh_frac)
 
 
 def hook(name: str, tag: str = "B12", temp_c: float = 21.0, rh_frac: float = 0.5) -> Hook:
