@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     """Copy and say how much."""
     if args.path.is_dir():
         raise BadInput(f"{args.path} is a directory: name a file in it, such as shop-backup.db")
-    with bench(args) as opened:
+    with bench(args, makes=False) as opened:
         size = backup(opened.store.db, args.path)
         database = opened.settings.storage.path
     if args.json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -29,6 +30,17 @@ class Bench:
     store: Store
     now_ms: int
     entered_ms: int
+
+    @property
+    def clock_note(self) -> str:
+        """What 'now' is, where that is not what a clock on the wall says; empty where it is."""
+        if self.settings.clock.source != "readings":
+            return ""
+        when = f"{self.words.local(self.now_ms):%Y-%m-%d %H:%M}"
+        return (
+            f"'Now' is the newest reading here, {when}, whatever the clock on the wall says "
+            '(clock.source = "readings").'
+        )
 
     @property
     def words(self) -> Words:
@@ -64,16 +76,29 @@ class Bench:
 
 
 @contextmanager
-def bench(args: argparse.Namespace) -> Iterator[Bench]:
-    """Open the shop that the command's configuration names."""
+def bench(args: argparse.Namespace, *, makes: bool = True) -> Iterator[Bench]:
+    """Open the shop that the command's configuration names.
+
+    Where there is no database yet it is made, and said so, if there is a configuration: without
+    one the shop's own was most likely not named. With `makes` false it must be there.
+
+    Raises
+    ------
+    StorageError
+        When there is no database and none is made, or it cannot be used.
+    """
     settings = load_settings(args.config)
     path = settings.storage.path
-    if not path.exists():
+    new = not path.exists()
+    if new and (settings.source is None or not makes):
         raise StorageError(
             f"there is no database at {path} yet: start 'curewatch run' once, or name the shop's "
             "configuration with --config FILE"
         )
     with Store.open(path) as store:
+        if new:
+            what = f"curewatch: there was no database at {path} yet; an empty one was made."
+            print(what, file=sys.stderr)
         entered_ms = system_ms()
         now_ms = entered_ms
         if settings.clock.source == "readings":

@@ -120,6 +120,7 @@ def _in_room(
             at_ms=None if now.climate is None else now.climate.at_ms,
             now_ms=opened.now_ms,
             fresh=now.fresh,
+            clock_note=opened.clock_note,
         )
         if any(name in typed for name in AIR_VALUES):
             return place, typed_answer(job, here, opened.words)

@@ -58,6 +58,7 @@ class Place:
     at_ms: when the room's newest climate was so [ms], None where there is none.
     now_ms: the moment [ms]; None for typed values alone.
     fresh: whether that climate is young enough to decide anything.
+    clock_note: what 'now' is, where it is not the wall clock's.
     """
 
     here: Conditions
@@ -67,6 +68,7 @@ class Place:
     at_ms: int | None = None
     now_ms: int | None = None
     fresh: bool = True
+    clock_note: str = ""
 
 
 def tell(answer: SprayAnswer, place: Place) -> None:
@@ -88,6 +90,8 @@ def tell(answer: SprayAnswer, place: Place) -> None:
         say("This finish is cured by dose: no hour tells when the next coat may follow.")
     say()
     say(_air(answer, place))
+    if place.clock_note:
+        say(place.clock_note)
     if answer.now.blush is not None:
         say(_fresh_coat(answer.now.blush, place))
     for note in answer.now.notes[:-1]:

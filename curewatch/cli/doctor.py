@@ -276,9 +276,10 @@ def _contents(settings: Settings, store: Store) -> Iterator[Finding]:
 
 def _clock(settings: Settings, newest_ms: int | None) -> tuple[State, str, str]:
     if settings.clock.source == "readings":
+        live = bool(settings.sensors())
         return (
-            State.LOOK,
-            "now is the newest reading's time, which suits a record, not a living shop",
+            State.FAULT if live else State.LOOK,
+            "now is the newest reading's time, for a record: silent sensors would stop the clock",
             'set clock.source = "system"',
         )
     match SystemClock(newest_stored_ms=newest_ms).trust():

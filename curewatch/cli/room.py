@@ -114,7 +114,7 @@ def _show(args: argparse.Namespace) -> int:
             told: list[PlainValue] = [*pieces]
             print_json({"format": FORMAT, **room_plain(room), "pieces": told, "safety": SAFETY})
         else:
-            for line in _sentences(at, room, pieces):
+            for line in filter(None, _sentences(at, room, pieces)):
                 say(line)
             _say_sensors(at, room)
             _say_checks(room)
@@ -143,7 +143,7 @@ def _sentences(at: Bench, room: RoomNow, pieces: list[str]) -> list[str]:
     if room.wood_emc_pct is not None:
         said.append(f"Wood left in this air settles at {room.wood_emc_pct:.1f} % moisture.")
     said.append(f"Readings cover {room.coverage_24h_pct:.0f} % of the last 24 h.")
-    return [*said, hang]
+    return [*said, at.clock_note, hang]
 
 
 def _say_sensors(at: Bench, room: RoomNow) -> None:

@@ -269,6 +269,9 @@ def _create(path: Path) -> None:
         ) from error
     try:
         os.fchmod(handle, FILE_MODE)
+        if os.geteuid() == 0:  # the daemon's user must be able to go on with it
+            folder = path.parent.stat()
+            os.fchown(handle, folder.st_uid, folder.st_gid)
     finally:
         os.close(handle)
     sync_directory(path.parent)

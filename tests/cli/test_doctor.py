@@ -21,6 +21,13 @@ pytestmark = pytest.mark.broker
 EXAMPLE = Path(__file__).parents[2] / "config" / "curewatch.toml"
 
 
+@pytest.fixture(autouse=True)
+def _noon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the system's clock rule, and say that it is noon: a living shop's doctor."""
+    monkeypatch.setenv("CUREWATCH_CLOCK__SOURCE", "system")
+    monkeypatch.setattr("curewatch.cli.doctor.system_ms", lambda: NOW_MS)
+
+
 @pytest.fixture
 def broker(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Mosquitto]:
     """Run a broker, and let the configuration point to it."""
@@ -219,3 +226,15 @@ def test_a_daemon_that_does_not_run_is_to_be_looked_at(curewatch: Curewatch) -> 
     (finding,) = findings(curewatch("doctor", "--json"), "daemon")
     assert finding["state"] == "look"
     assert "curewatch run" in finding["fix"]
+
+
+def test_a_clock_that_follows_readings_is_a_fault_where_sensors_are_to_be_heard(
+    curewatch: Curewatch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CUREWATCH_CLOCK__SOURCE", "readings")
+    (clock,) = findings(curewatch("doctor", "--json", status=1), "clock")
+    assert clock["state"] == "fault"
+    assert "silent sensors would stop the clock" in clock["what"]
+    monkeypatch.setenv("CUREWATCH_SENSOR", "[]")
+    (clock,) = findings(curewatch("doctor", "--json", status=1), "clock")
+    assert clock["state"] == "look"
