@@ -73,7 +73,7 @@ class Daemon:
         start_ms = self.clock.now_ms() or newest or system_ms()
         self.shop = assemble(settings, store, start_ms)
         self._hang_sensors(start_ms)
-        self.feed = RoomFeed(store, self.shop)
+        self.feed = RoomFeed(store, self.shop, keeps=True)
         self.feed.load(self._record_start_ms())
         self.watch = Watch(self.shop, store.alerts.active())
         self._keeping = Keeping(

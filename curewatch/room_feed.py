@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from curewatch.room_memory import RoomMemory
 from curewatch.shop.climate import CLIMATE, MINUTE_MS, merge
+from curewatch.shop.hourly import HOUR_MS
 from curewatch.shop.tail import KEPT_MS, RoomTail
 
 if TYPE_CHECKING:
@@ -28,8 +30,8 @@ FOR_EVER_MS = 2**62
 class RoomFeed:
     """Keeps the climate tracks of a shop's book in step with storage."""
 
-    def __init__(self, store: Store, shop: Shop) -> None:
-        """Feed `shop` from `store`."""
+    def __init__(self, store: Store, shop: Shop, *, keeps: bool = False) -> None:
+        """Feed `shop` from `store`; with `keeps` keep there what makes the next start quicker."""
         self._store = store
         self._shop = shop
         self._tails: dict[str, RoomTail] = {}
@@ -37,6 +39,7 @@ class RoomFeed:
         self._places = store.places.history()
         self._start_ms = 0
         self._stop_ms: int | None = None
+        self._memory = RoomMemory(store, shop, self, keeps=keeps)
 
     def places_changed(self) -> None:
         """Read again which sensor hangs where, since when."""
@@ -59,7 +62,8 @@ class RoomFeed:
         not for a record that grows.
         """
         self._stop_ms = stop_ms
-        self._start_ms = start_ms // MINUTE_MS * MINUTE_MS
+        self._start_ms = start_ms // HOUR_MS * HOUR_MS  # hours before it are remembered whole
+        self._shop.book.recall = self._memory.recall if stop_ms is None else None
         wanted = list(self._shop.rooms if rooms is None else rooms)
         for room in wanted:
             self._shop.book.drop(room)
@@ -67,6 +71,7 @@ class RoomFeed:
 
     def reload(self, room: str, from_ms: int) -> None:
         """Read one room's record again from `from_ms` [ms] on: its past was changed."""
+        self._memory.changed(room, from_ms)
         track = self._shop.book.climates.get(room)
         start = max(from_ms - self._lead_ms(room), self._start_ms)
         if track is None or track.frontier_ms is None or start <= track.start_ms:
@@ -102,7 +107,15 @@ class RoomFeed:
         self._shop.book.splice(room, tail.block(start, self._fills_of(room)))
         newest = max(reading.at_ms for reading in readings)
         tail.trim(newest)
+        self._memory.changed(room, start)
+        self._memory.keep(room, newest)
         return frontier is not None and start < frontier - REWRITTEN_MS
+
+    def series_in(self, room: str, start_ms: int, stop_ms: int) -> dict[Key, Series]:
+        """Return the readings of the sensors that hung in a room, while they did."""
+        stays = self._stays(room)
+        block = self._store.readings.block(start_ms, stop_ms, sensors=set(stays))
+        return _inside(block, stays)
 
     def _read(self, rooms: Iterable[str], start_ms: int) -> None:
         """Merge rooms' stored records side by side: a stretch of readings is read once for all."""

@@ -5,6 +5,7 @@ The book is a cache: everything in it can be rebuilt from stored readings.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,18 +17,27 @@ from curewatch.shop.hourly import HOUR_MINUTES, HOUR_MS, LOOK_BACK_H, Hours, Hou
 from curewatch.shop.memo import NEVER_MS, Latest, Memo
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from curewatch.shop.ahead import LawAhead
-    from curewatch.shop.climate import Climate
+    from curewatch.shop.climate import Climate, Floats
     from curewatch.shop.deeds import Deed
     from curewatch.shop.room import Room
+
+    Recalls = Callable[[str, int, int], Floats]
 
 JOINT_MS = 2 * MINUTE_MS  # a stretch changes the cell before it, and what lay past the record
 
 
 class ClockBook:
-    """Every room's climate track and the clock tracks in use there."""
+    """Every room's climate track and the clock tracks in use there.
+
+    Attributes
+    ----------
+    climates: the minute record of each room.
+    deeds, aheads: what was worked out of the record, until it changes.
+    recall: gives a room's hours before its minute record, from one hour until before another.
+    """
 
     def __init__(self, biases: Mapping[str, Bias] | None = None) -> None:
         """Start an empty book; rooms without a bias get the default sensor's."""
@@ -36,6 +46,7 @@ class ClockBook:
         self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
         self._derived: dict[str, DerivedTrack] = {}
         self._hours: dict[str, HourTrack] = {}
+        self.recall: Recalls | None = None
         self.deeds: Memo[tuple[Deed, ...]] = Memo()
         self.aheads: Latest[LawAhead | None] = Latest()
 
@@ -53,7 +64,7 @@ class ClockBook:
             self.aheads.forget_from(room, climate.start_ms - JOINT_MS)
             return
         start = climate.splice(block)
-        self._forget_hours(room, climate.first_minute + start - 1)
+        self._forget_hours(room, climate.first_minute + max(start - 1, 0))
         if room in self._derived:
             self._derived[room].forget_from(start)
         changed = [clock.extend(start) for (name, _), clock in self._clocks.items() if name == room]
@@ -105,10 +116,18 @@ class ClockBook:
             Always so many, oldest first, NaN where unknown; they reach back beyond the loaded
             minute record as far as storage remembers.
         """
-        frontier = self.frontier_ms(room)
+        climate, frontier = self.climates.get(room), self.frontier_ms(room)
         stop = (until_ms if frontier is None else min(until_ms, frontier)) // HOUR_MS
-        known = self._hours.setdefault(room, HourTrack())
-        return Hours.of(stop - hours, known.rows(self.climates.get(room), stop - hours, stop))
+        if climate is None or not climate.size:
+            return Hours.of(stop - hours, np.full((3, hours), np.nan))
+        if room not in self._hours:
+            before = None if self.recall is None else partial(self.recall, room)
+            self._hours[room] = HourTrack(before)
+        return Hours.of(stop - hours, self._hours[room].rows(climate, stop - hours, stop))
+
+    def remembers(self, room: str) -> bool:
+        """Return whether anybody has asked for a room's hours."""
+        return room in self._hours
 
     def _forget_hours(self, room: str, minute: int) -> None:
         if room in self._hours:

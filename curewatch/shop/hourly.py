@@ -26,6 +26,8 @@ from curewatch.shop.climate import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from curewatch.shop.climate import Floats
     from curewatch.shop.clocks import RateLaw
 
@@ -121,46 +123,48 @@ def _mean(values: Floats, cover: Floats) -> Floats:
 class HourTrack:
     """Hours of one room, worked out once each; a cache over its minute record.
 
-    What lies before the minute record comes from `remember`; nothing else reaches farther back.
+    What lies before the minute record is asked of `recall`, which gives a stretch of hours as
+    `reduced` does, when first wanted.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, recall: Callable[[int, int], Floats] | None = None) -> None:
         """Start with nothing known."""
         self.first_hour = 0
         self._rows: Floats = np.empty((3, 0))
+        self._recall = recall
 
     @property
     def stop_hour(self) -> int:
         """The hour before which everything is worked out."""
         return self.first_hour + self._rows.shape[1]
 
-    def remember(self, first_hour: int, rows: Floats) -> None:
-        """Start anew from hours that end where the minute record begins, shape (3, hours)."""
-        self.first_hour, self._rows = first_hour, rows
-
     def forget_from(self, hour: int) -> None:
         """Drop what was worked out from an hour on."""
         self._rows = self._rows[:, : max(hour - self.first_hour, 0)]
 
-    def rows(self, track: ClimateTrack | None, first_hour: int, stop_hour: int) -> Floats:
+    def rows(self, track: ClimateTrack, first_hour: int, stop_hour: int) -> Floats:
         """Return whole hours, shape (3, hours), all of which the record has passed.
 
         NaN where less than half of an hour is known.
         """
-        if track is not None and track.size:
-            self._reach(track, stop_hour)
-        found = np.full((3, stop_hour - first_hour), np.nan)
-        begin, end = max(first_hour, self.first_hour), min(stop_hour, self.stop_hour)
-        if begin < end:
-            found[:, begin - first_hour : end - first_hour] = self._rows[
-                :, begin - self.first_hour : end - self.first_hour
-            ]
-        return found
-
-    def _reach(self, track: ClimateTrack, stop_hour: int) -> None:
-        """Work out the hours up to `stop_hour`."""
-        if not self._rows.shape[1]:
-            self.first_hour = track.first_minute // HOUR_MINUTES
+        self._reach_back(track, first_hour)
         begins = range(self.stop_hour, stop_hour, AT_ONCE_H)
         more = [reduced(track, hour, min(hour + AT_ONCE_H, stop_hour)) for hour in begins]
         self._rows = np.concatenate([self._rows, *more], axis=1)
+        found = np.full((3, stop_hour - first_hour), np.nan)
+        begin = max(first_hour, self.first_hour)
+        if begin < stop_hour:
+            found[:, begin - first_hour :] = self._rows[
+                :, begin - self.first_hour : stop_hour - self.first_hour
+            ]
+        return found
+
+    def _reach_back(self, track: ClimateTrack, first_hour: int) -> None:
+        """Begin with the hours before the minute record, at least from `first_hour` on."""
+        loaded = track.first_minute // HOUR_MINUTES
+        if not self._rows.shape[1]:
+            self.first_hour = loaded
+        if self._recall is not None and first_hour < self.first_hour:
+            kept = self._rows[:, max(loaded - self.first_hour, 0) :]
+            before = self._recall(first_hour, loaded)
+            self.first_hour, self._rows = first_hour, np.concatenate((before, kept), axis=1)

@@ -18,6 +18,7 @@ from curewatch.storage.places import Places
 from curewatch.storage.quarantines import Quarantines
 from curewatch.storage.readings import Readings
 from curewatch.storage.rejections import Rejections
+from curewatch.storage.room_hours import RoomHours
 from curewatch.storage.room_plans import RoomPlans
 from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
@@ -36,6 +37,7 @@ class Store:
     readings, rejections, touched, places: what sensors said.
     pieces, fills, finishes, batches, stock, joinings, quarantines: what people entered.
     room_plans: what people say rooms will be like.
+    room_hours: rooms' climates by the hour, a cache.
     alerts, notices: what people were told.
     meta: small values.
     """
@@ -55,6 +57,7 @@ class Store:
         self.quarantines = Quarantines(db)
         self.finishes = FinishRevisions(db)
         self.room_plans = RoomPlans(db)
+        self.room_hours = RoomHours(db)
         self.alerts = Alerts(db)
         self.notices = Notices(db)
         self.meta = Meta(db)

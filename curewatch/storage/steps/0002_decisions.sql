@@ -161,3 +161,14 @@ CREATE TABLE page_session (
     who TEXT NOT NULL,
     opened_ms INTEGER NOT NULL
 ) WITHOUT ROWID;
+
+-- A room's climate by whole hours, worked out of its readings: a cache, so that an outlook need not
+-- read months of them at every start. `hours` holds temperature [degC], vapour pressure [Pa] and
+-- surface temperature [degC] as little-endian doubles, NaN where unknown.
+CREATE TABLE room_hours (
+    room TEXT PRIMARY KEY,
+    first_hour INTEGER NOT NULL,         -- whole hours since the epoch
+    touched INTEGER NOT NULL,            -- newest row of touched that they have taken in
+    basis TEXT NOT NULL,                 -- what of the configuration they hang on
+    hours BLOB NOT NULL
+) WITHOUT ROWID;
