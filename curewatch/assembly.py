@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch import finish_files
-from curewatch.room_feed import RoomFeed
+from curewatch.judging import judge_all
 from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS
-from curewatch.shop.pace import judge, paces
+from curewatch.shop.pace import paces
 from curewatch.shop.reading import RejectReason
 from curewatch.shop.shop import Refusals, Shop, biases
 
@@ -70,27 +70,14 @@ def load_plans(store: Store, shop: Shop) -> set[str]:
 def load_paces(store: Store, shop: Shop) -> None:
     """Bring up to date what outcomes say of the finishes in use, pieces that left included.
 
-    A piece's outcomes are read once, by the record of its time, which is forgotten again.
+    A piece's outcomes are read once, by the record of their time; again when that was changed.
     """
     names = {name for name, _ in shop.finishes}
     told = [p for p in store.pieces.load_all(left=True) if p.outcomes and p.finish in names]
-    fresh: list[tuple[Piece, Finish]] = []
     for piece in told:
         load_finish(store, shop, piece)
-        finish = shop.finish_of(piece)
-        known = shop.judged.get(piece.tag)
-        if known is None or (known.piece, known.finish) != (piece, finish):
-            fresh.append((piece, finish))
-    if fresh:
-        past = Shop(rooms=shop.rooms, sensors=shop.sensors)
-        past.book = ClockBook(biases(shop.rooms, shop.sensors))
-        newest_ms = store.readings.newest_ms() or 0
-        stays = {stay.room for piece, _ in fresh for stay in piece.stays}
-        start_ms = record_start_ms([piece for piece, _ in fresh], newest_ms)
-        RoomFeed(store, past).load(start_ms, sorted(stays))
-        shop.judged |= {piece.tag: judge(piece, finish, past) for piece, finish in fresh}
-    judged = [shop.judged[piece.tag] for piece in told]
-    shop.paces = paces(shop.finishes.values(), judged, shop.paces)
+    shop.judged = judge_all(store, shop, told)
+    shop.paces = paces(shop.finishes.values(), shop.judged.values(), shop.paces)
 
 
 def load_finish(store: Store, shop: Shop, piece: Piece) -> None:

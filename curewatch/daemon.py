@@ -15,9 +15,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch import __version__, sdnotify
-from curewatch.assembly import assemble, load_heard, load_pieces, load_plans, record_start_ms
+from curewatch.assembly import (
+    assemble,
+    load_heard,
+    load_paces,
+    load_pieces,
+    load_plans,
+    record_start_ms,
+)
 from curewatch.clock import Clock, NewestReadingClock, StepWatch, SystemClock, system_ms
 from curewatch.errors import StorageError
+from curewatch.finished import load_finished
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.mqtt import MqttIntake
@@ -72,6 +80,7 @@ class Daemon:
         self.kept = 0
         start_ms = self.clock.now_ms() or newest or system_ms()
         self.shop = assemble(settings, store, start_ms)
+        load_finished(store, self.shop)
         self._hang_sensors(start_ms)
         self.feed = RoomFeed(store, self.shop, keeps=True)
         self.feed.load(self._record_start_ms())
@@ -199,9 +208,18 @@ class Daemon:
         self.kept += len(batch)
         for room in rewritten:
             self.watch.room_rewritten(room)
+        if rewritten:
+            self._judge_again()
         for reading in self.shop.heard.values():
             self.clock.heard(reading.at_ms)
         return bool(rewritten)
+
+    def _judge_again(self) -> None:
+        """Bring up to date what outcomes say, once late readings may have changed their hours."""
+        before = self.shop.paces
+        load_paces(self._store, self.shop)
+        if before != self.shop.paces:
+            self.watch.pieces_changed()
 
     def _stamped(self, held: list[Arrived]) -> list[Arrived]:
         """Stamp what was held with the clock as it is now, by its age on the monotonic one."""
@@ -253,13 +271,17 @@ class Daemon:
             return False
         self._data_version = version
         before, paces = self.shop.pieces, self.shop.paces
+        others = (self.shop.held, self.shop.joinings)
         load_pieces(self._store, self.shop)
         load_heard(self._store, self.shop)
+        load_finished(self._store, self.shop)
         start_ms = self._record_start_ms()
         if self.feed.starts_after(start_ms):
             self.feed.load(start_ms)
             self.watch.pieces_changed()
         if before.keys() != self.shop.pieces.keys() or paces != self.shop.paces:
+            self.watch.pieces_changed()
+        if others != (self.shop.held, self.shop.joinings):
             self.watch.pieces_changed()
         for tag, piece in self.shop.pieces.items():
             if piece != before.get(tag):

@@ -10,6 +10,7 @@ from curewatch.storage.database import Database
 from curewatch.storage.fills import Fills
 from curewatch.storage.finishes import FinishRevisions
 from curewatch.storage.joinings import Joinings
+from curewatch.storage.judged import JudgedOutcomes
 from curewatch.storage.meta import Meta
 from curewatch.storage.outbox import Notices
 from curewatch.storage.page_sessions import PageSessions
@@ -39,6 +40,7 @@ class Store:
     room_plans: what people say rooms will be like.
     room_hours: rooms' climates by the hour, a cache.
     alerts, notices: what people were told.
+    judged: what was made of outcomes, a cache.
     meta: small values.
     """
 
@@ -58,6 +60,7 @@ class Store:
         self.finishes = FinishRevisions(db)
         self.room_plans = RoomPlans(db)
         self.room_hours = RoomHours(db)
+        self.judged = JudgedOutcomes(db)
         self.alerts = Alerts(db)
         self.notices = Notices(db)
         self.meta = Meta(db)

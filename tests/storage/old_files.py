@@ -82,6 +82,7 @@ INSERT INTO score (piece, quality, value, unit, angle_deg, how, who, at_ms, ente
     VALUES (1, 'gloss', 82.0, 'GU', 60.0, 'meter', 'ann', 67, 68);
 INSERT INTO void (what, target, why, at_ms) VALUES ('room_plan', 1, 'stayed on', 69);
 INSERT INTO page_session (digest, who, opened_ms) VALUES (x'00ff', 'ann', 70);
+INSERT INTO judged (piece, fingerprint, start_ms, stop_ms, said) VALUES (1, 'ab', 10, 60, '[]');
 INSERT INTO room_hours (room, first_hour, touched, basis, hours)
     VALUES ('loft', 71, 1, 'gaps', x'0000000000000000');
 """,

@@ -162,6 +162,36 @@ CREATE TABLE page_session (
     opened_ms INTEGER NOT NULL
 ) WITHOUT ROWID;
 
+-- What was made of a piece's outcomes, so that their time's record is not read at every start. A
+-- cache: deleting it loses nothing. A row goes by itself when the past that it rests on is changed.
+CREATE TABLE judged (
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
+    piece INTEGER NOT NULL UNIQUE REFERENCES piece (number),
+    fingerprint TEXT NOT NULL,           -- of the piece, its finish, its rooms and the rules
+    start_ms INTEGER NOT NULL,           -- readings from here
+    stop_ms INTEGER NOT NULL,            -- to here have a part in it
+    said TEXT                            -- NULL while it is being worked out
+);
+CREATE INDEX judged_stop ON judged (stop_ms);
+CREATE TRIGGER judged_reading AFTER INSERT ON reading BEGIN
+    DELETE FROM judged WHERE stop_ms >= NEW.at_ms AND start_ms <= NEW.at_ms;
+END;
+CREATE TRIGGER judged_reading_flag AFTER UPDATE ON reading BEGIN
+    DELETE FROM judged WHERE stop_ms >= NEW.at_ms AND start_ms <= NEW.at_ms;
+END;
+CREATE TRIGGER judged_reading_void AFTER INSERT ON reading_void BEGIN
+    DELETE FROM judged WHERE stop_ms >= NEW.start_ms AND start_ms <= NEW.stop_ms;
+END;
+CREATE TRIGGER judged_fill AFTER INSERT ON fill BEGIN
+    DELETE FROM judged WHERE stop_ms >= NEW.start_ms AND start_ms <= NEW.stop_ms;
+END;
+CREATE TRIGGER judged_fill_void AFTER INSERT ON void WHEN NEW.what = 'fill' BEGIN
+    DELETE FROM judged;
+END;
+CREATE TRIGGER judged_place AFTER INSERT ON place BEGIN
+    DELETE FROM judged;
+END;
+
 -- A room's climate by whole hours, worked out of its readings: a cache, so that an outlook need not
 -- read months of them at every start. `hours` holds temperature [degC], vapour pressure [Pa] and
 -- surface temperature [degC] as little-endian doubles, NaN where unknown.
