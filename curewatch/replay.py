@@ -24,6 +24,7 @@ from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain
 from curewatch.shop.reading import Reading, Rejected, Standing
 from curewatch.shop.room import Room, Sensor
 from curewatch.shop.shop import Shop
+from curewatch.shop.standings import replay_standings
 from curewatch.shop.watch import Watch
 from curewatch.shop.words import Words
 
@@ -89,6 +90,7 @@ class Replay:
             "gaps": piece["gaps"],
             "coverage_pct": piece["coverage_pct"],
             "alerts": [alert_plain(alert) for alert in self.alerts],
+            "standing": replay_standings(piece),
         }
 
 

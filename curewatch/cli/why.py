@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from curewatch.cli.show import WIDTH
-from curewatch.shop.standings import KEY, numbers
+from curewatch.shop.standings import KEY, numbers, told_at
 
 if TYPE_CHECKING:
     import argparse
@@ -72,13 +72,13 @@ def _own_lines(plain: Plain, columns: int) -> list[str]:
         return []
     said: dict[tuple[str, str], list[str]] = {}
     for place, value in numbers(plain):
-        entry = told.get(place)
-        if isinstance(entry, dict):
-            key = (str(entry["standing"]), str(entry["source"]))
-            said.setdefault(key, []).append(_number(place, value))
+        found = told_at(told, place)
+        if found is not None:
+            said.setdefault(found, []).append(_number(place, value))
     lines = []
     for (standing, source), group in said.items():
-        text = f"{', '.join(group)}: {standing.replace('-', ' ')} ({source})"
+        because = f" ({source})" if source else ""
+        text = f"{', '.join(group)}: {standing.replace('-', ' ')}{because}"
         lines += textwrap.wrap(
             text, columns, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
         )

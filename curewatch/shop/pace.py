@@ -109,6 +109,9 @@ def pace_now(finish: Finish, learnt: Learnt | None) -> Pace:
     return pace(learn((), prior_of(finish)) if learnt is None else learnt)
 
 
+PACE_SOURCE = "what was found when testing here, on top of how cautious the profile's hours are"
+
+
 def pace_plain(now: Pace) -> Plain:
     """Return a pace as plain data."""
     return {
@@ -117,6 +120,7 @@ def pace_plain(now: Pace) -> Plain:
         "p90": now.p90,
         "outcomes": now.outcomes,
         "standing": now.standing,
+        "source": PACE_SOURCE,
         "changed": list(now.changed),
     }
 

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from curewatch.shop.plain_check import check_plain
+from curewatch.shop.standings import piece_standings, room_standings, sensor_standings
 from curewatch.shop.wood_history import LIMIT_POINTS
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def room_plain(room: RoomNow) -> Plain:
         "coverage_24h_pct": room.coverage_24h_pct,
         "spray": [check_plain(check) for check in room.checks],
         "sensors": [sensor_plain(sensor) for sensor in room.sensors],
+        "standing": room_standings(),
     }
 
 
@@ -88,6 +90,7 @@ def sensor_plain(sensor: SensorNow) -> Plain:
             }
             for row in sensor.refused
         ],
+        "standing": sensor_standings(),
     }
 
 
@@ -118,6 +121,7 @@ def piece_plain(piece: PieceNow) -> Plain:
         "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
         "wood": None if piece.wood is None else wood_plain(piece.wood),
         "eta_basis": eta_basis(piece),
+        "standing": piece_standings(piece),
     }
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.shop.standings import check_standings
+
 if TYPE_CHECKING:
     from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.plain import Plain
@@ -27,6 +29,7 @@ def check_plain(check: SprayCheck) -> Plain:
         "wet_film_c": check.wet_film_c,
         "blush": None if check.blush is None else film_plain(check.blush),
         "notes": list(check.notes),
+        "standing": check_standings(check),
     }
 
 

@@ -49,3 +49,16 @@ def test_no_line_is_wider_than_asked() -> None:
 
 def test_an_answer_without_standings_says_nothing() -> None:
     assert why_lines({"temp_c": 21.0}) == []
+
+
+def test_a_standing_without_a_source_is_told_alone() -> None:
+    assert why_lines({"dew_c": 9.0, "standing": {"dew_c": "physics"}}) == ["  dew 9 °C: physics"]
+
+
+def test_a_longer_place_answers_before_a_shorter_one() -> None:
+    air: Plain = {"air": {"temp_c": 20.0, "asked_c": 18.0}}
+    told: Plain = {"air": AIR, "air.asked_c": SHEET}
+    assert why_lines({**air, "standing": told}) == [
+        "  air temp 20 °C: measured (the room's sensors)",
+        "  air asked 18 °C: data sheet (the sheet, page 2)",
+    ]
