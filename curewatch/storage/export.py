@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _END_MS = 2**62
 
 # Every noun's columns, in order; entries of people come with the reason of their void, if any.
-_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
+TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     "pieces": (
         ("tag", "finish", "finish_revision", "title", "hung_ms", "room", "left_ms"),
         """
@@ -121,9 +121,9 @@ _TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     ),
 }
 
-_TABLES |= DECISION_TABLES
+TABLES |= DECISION_TABLES
 
-NOUNS = ("readings", *_TABLES)
+NOUNS = ("readings", *TABLES)
 
 
 def export_rows(
@@ -140,9 +140,9 @@ def export_rows(
     """
     if noun == "readings":
         return _readings(store, start_ms, stop_ms)
-    if noun not in _TABLES:
+    if noun not in TABLES:
         raise BadInput(f"'{noun}' cannot be exported: choose one of {', '.join(NOUNS)}")
-    names, query = _TABLES[noun]
+    names, query = TABLES[noun]
     return (dict(zip(names, row, strict=True)) for row in store.db.rows(query))
 
 

@@ -1,4 +1,4 @@
-"""Plain rows of what people decided: plans, pots, stock, joining, holds, test boards."""
+"""Plain rows of what people decided: plans, pots, stock, joining, holds, boards, profiles."""
 
 from __future__ import annotations
 
@@ -105,5 +105,27 @@ DECISION_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
             LEFT JOIN void ON what = 'score' AND target = score.id
         ORDER BY score.at_ms, score.id
         """,
+    ),
+    "coat-plans": (
+        ("tag", "coats", "entered_ms"),
+        """
+        SELECT tag, coats, coat_plan.entered_ms
+        FROM coat_plan JOIN piece ON number = piece ORDER BY coat_plan.entered_ms, id
+        """,
+    ),
+    "rejudgements": (
+        ("tag", "finish_revision", "why", "entered_ms"),
+        """
+        SELECT tag, rejudgement.revision, why, rejudgement.entered_ms
+        FROM rejudgement JOIN piece ON number = piece ORDER BY rejudgement.entered_ms, id
+        """,
+    ),
+    "finish-revisions": (
+        ("finish", "finish_revision", "at_ms", "text"),
+        "SELECT name, revision, at_ms, text FROM finish_revision ORDER BY at_ms, name, revision",
+    ),
+    "sensor-places": (
+        ("sensor", "room", "start_ms"),
+        "SELECT sensor, room, from_ms FROM place ORDER BY from_ms, id",
     ),
 }
