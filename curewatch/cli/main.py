@@ -32,6 +32,7 @@ COMMANDS = {
     "finish-by": "the last coat at the latest, for a date",
     "air": "what follows from a temperature and a humidity",
     "what-if": "what another climate, a heater or a fan would change",
+    "lost": "what a cold night cost, and whom it may have harmed",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",
     "coat": "log a coat, or void one",

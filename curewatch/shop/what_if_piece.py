@@ -110,7 +110,7 @@ def piece_gains(
         new = plausible(finish, CLOCK_OF[stone], room_after)
         if asked is None or not old:
             continue
-        left = [asked - _earned(shop, clocks, stone, draw) for draw in range(len(old))]
+        left = [asked - earned_h(shop, clocks, stone, draw) for draw in range(len(old))]
         if left[0] <= 0.0:
             continue
         as_it_is, ends = _as_it_is(shop, room, old, left, before=before, now_ms=now_ms)
@@ -181,7 +181,7 @@ def _usual(count: int) -> tuple[Coat, ...]:
     return tuple(Coat(at_ms=0) for _ in range(count))
 
 
-def _earned(shop: Shop, clocks: PieceClocks, stone: MilestoneName, draw: int) -> float:
+def earned_h(shop: Shop, clocks: PieceClocks, stone: MilestoneName, draw: int) -> float:
     """Return the hours earned since the last coat, had the clock followed this draw's law [h]."""
 
     def law_in(room: str) -> RateLaw:

@@ -1,0 +1,318 @@
+"""What a cold night cost: effective hours that were not earned, and films that may be harmed.
+
+Hours lost are counted twice: against the reference climate, and against what the room's own
+outlook at the start of the stretch had led one to expect. Both are ranges over the plausible rate
+laws of the finish. Time without readings is left out of both and said: what it cost is not known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.shop.ahead import law_ahead
+from curewatch.shop.chill import TELLING_H, chilled_h
+from curewatch.shop.climate import TEMP, TEMP_COVER
+from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H
+from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES
+from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.what_if import Range, plausible
+from curewatch.shop.what_if_piece import earned_h
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from curewatch.shop.clocks import RateLaw
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.piece import Piece, Stay
+    from curewatch.shop.shop import Shop
+
+WEEK_MS = 7 * 86_400_000
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From when to when [ms]."""
+
+    start_ms: int
+    stop_ms: int
+
+    @property
+    def hours(self) -> float:
+        """How long [h]."""
+        return (self.stop_ms - self.start_ms) / MS_PER_H
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """What a stretch cost on one clock.
+
+    Attributes
+    ----------
+    clock: which clock.
+    covered_h: hours that were measured [h]; all else is about these alone.
+    earned: effective hours they earned [h]; None where nothing was measured.
+    against_reference: effective hours short of the reference climate [h], negative where more.
+    expected: effective hours that the outlook had promised for them [h]; None without an outlook.
+    against_expected: effective hours short of that [h].
+    """
+
+    clock: ClockName
+    covered_h: float
+    earned: Range | None
+    against_reference: Range | None
+    expected: Range | None
+    against_expected: Range | None
+
+
+@dataclass(frozen=True, slots=True)
+class PieceLost:
+    """What a stretch did to one piece.
+
+    Attributes
+    ----------
+    tag, finish: which piece.
+    next_up: its next milestone that was not reached by the end; None where none is left.
+    later_h: by how much that comes later than was to be expected [h] on the wall clock, if the
+        room earns as in its last week.
+    young: whether a coat was in its first days during the stretch.
+    chilled_h: measured hours of the stretch that a young coat spent below the floor [h].
+    floor_c: that floor [degC]; None where the finish has no young days.
+    unseen_h: hours of the stretch without readings while a coat was young [h].
+    """
+
+    tag: str
+    finish: str
+    next_up: MilestoneName | None
+    later_h: Range | None
+    young: bool
+    chilled_h: float
+    floor_c: float | None
+    unseen_h: float
+
+    @property
+    def harmed(self) -> bool | None:
+        """Whether the film may be harmed for good; None where that cannot be told."""
+        if self.chilled_h >= TELLING_H:
+            return True
+        return None if self.young and self.unseen_h >= TELLING_H else False
+
+
+def lost_hours(
+    shop: Shop, finish: Finish, stays: Sequence[Stay], stretch: Stretch, *, clock: ClockName
+) -> Lost | None:
+    """Return what a stretch cost on one of a finish's clocks; None where it has no such clock.
+
+    Parameters
+    ----------
+    shop : Shop
+        With the rooms' record from well before the stretch on.
+    finish : Finish
+        Whose clock.
+    stays : sequence of Stay
+        Where it hung; time in no room counts as not measured.
+    stretch : Stretch
+        From when to when.
+    clock : ClockName
+        Cure or drying.
+    """
+    draws = _draws(shop, finish, stays, stretch, clock=clock)
+    if draws is None:
+        return None
+    if draws.covered_h <= 0.0:
+        return Lost(clock, 0.0, None, None, None, None)
+    told = bool(draws.expected)
+    return Lost(
+        clock,
+        draws.covered_h,
+        earned=Range.over(draws.earned),
+        against_reference=Range.over([draws.covered_h - one for one in draws.earned]),
+        expected=Range.over([*draws.expected, *draws.ends]) if told else None,
+        against_expected=Range.over(draws.lost) if told else None,
+    )
+
+
+def piece_lost(shop: Shop, piece: Piece, stretch: Stretch) -> PieceLost | None:
+    """Return what a stretch did to a piece; None where it had no coat by its end."""
+    if not piece.coats_until(stretch.stop_ms):
+        return None
+    finish = shop.finish_of(piece)
+    after = _clocks(shop, piece, stretch.stop_ms)
+    chilled = chilled_h(after, shop.book)
+    if piece.coats_until(stretch.start_ms):
+        chilled -= chilled_h(_clocks(shop, piece, stretch.start_ms), shop.book)
+    young = _young(piece, finish, stretch)
+    unseen_h = 0.0
+    if young is not None:
+        unseen_h = max(young.hours - _seen_h(shop, piece, young), 0.0)
+    next_up, later = _next_up(shop, piece, after, stretch)
+    return PieceLost(
+        tag=piece.tag,
+        finish=finish.name,
+        next_up=next_up,
+        later_h=later,
+        young=young is not None,
+        chilled_h=max(chilled, 0.0),
+        floor_c=None
+        if finish.cure is None or finish.young_h is None
+        else finish.cure.lower_limit_c.value,
+        unseen_h=unseen_h,
+    )
+
+
+def coldest_c(shop: Shop, stays: Iterable[Stay], stretch: Stretch) -> float | None:
+    """Return the lowest air temperature that was measured [degC]; None where none was."""
+    lowest: list[float] = []
+    for stay in stays:
+        track = shop.book.climates.get(stay.room)
+        start, stop = _within(stay, stretch)
+        if track is None or start >= stop:
+            continue
+        first, last = max(track.index(start), 0), max(track.index(stop - 1) + 1, 0)
+        known = track.row(TEMP_COVER, first, last) > 0.0
+        lowest += track.row(TEMP, first, last)[known].tolist()
+    return min(lowest, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Draws:
+    """What each plausible law earned in a stretch, and was to earn by the outlook before it [h].
+
+    `ends` are the outlook's own least and most under the profile's law. `expected` and `ends` are
+    empty where there was no outlook.
+    """
+
+    covered_h: float
+    earned: tuple[float, ...]
+    expected: tuple[float, ...]
+    ends: tuple[float, ...]
+
+    @property
+    def lost(self) -> tuple[float, ...]:
+        """Expected less earned, law by law, then by the ends of the outlook [h]."""
+        by_law = [e - g for e, g in zip(self.expected, self.earned, strict=True)]
+        return (*by_law, *(end - self.earned[0] for end in self.ends))
+
+
+def _draws(
+    shop: Shop, finish: Finish, stays: Sequence[Stay], stretch: Stretch, *, clock: ClockName
+) -> _Draws | None:
+    """Add up a stretch under each plausible law; None where the finish has no such clock."""
+    count = len(plausible(finish, clock, shop.room("")))
+    if not count:
+        return None
+    earned, likely = np.zeros(count), np.zeros(count)
+    ends, covered_h, told = np.zeros(2), 0.0, True
+    for stay in stays:
+        for draw, law in enumerate(plausible(finish, clock, shop.room(stay.room))):
+            track = shop.book.clock(stay.room, law)
+            for start, stop in _measured(shop, stay, stretch, track.gaps):
+                sums = track.sums_at(np.array([float(start), float(stop)]))[HOURS]
+                earned[draw] += sums[1] - sums[0]
+                ahead = law_ahead(shop, stay.room, law, stretch.start_ms)
+                promised = None if ahead is None else ahead.earned(start, stop)
+                told = told and promised is not None
+                if promised is not None:
+                    likely[draw] += promised.likely
+                if draw == 0:
+                    covered_h += (stop - start) / MS_PER_H
+                    if promised is not None:
+                        ends += (float(promised.least), float(promised.most))
+    if not told:
+        return _Draws(covered_h, tuple(earned.tolist()), (), ())
+    return _Draws(covered_h, *(tuple(part.tolist()) for part in (earned, likely, ends)))
+
+
+def _measured(
+    shop: Shop, stay: Stay, stretch: Stretch, gaps: Callable[[int, int], list[tuple[int, int]]]
+) -> list[tuple[int, int]]:
+    """Return the parts of a stay within a stretch that `gaps` leaves, before the newest reading."""
+    at, stop = _within(stay, stretch)
+    frontier = shop.book.frontier_ms(stay.room)
+    stop = at if frontier is None else min(stop, frontier)
+    if at >= stop:
+        return []
+    found = []
+    for begin, end in gaps(at, stop):
+        found.append((at, begin))
+        at = end
+    found.append((at, stop))
+    return [(begin, end) for begin, end in found if begin < end]
+
+
+def _within(stay: Stay, stretch: Stretch) -> tuple[int, int]:
+    stop = stretch.stop_ms if stay.stop_ms is None else min(stay.stop_ms, stretch.stop_ms)
+    return max(stay.start_ms, stretch.start_ms), stop
+
+
+def _clocks(shop: Shop, piece: Piece, at_ms: int) -> PieceClocks:
+    finish = shop.finish_of(piece)
+    return PieceClocks(piece, finish, book=shop.book, rooms=shop.rooms, now_ms=at_ms)
+
+
+def _seen_h(shop: Shop, piece: Piece, stretch: Stretch) -> float:
+    """Return the hours of a stretch in which the air around a piece was measured [h]."""
+    seen_ms = 0
+    for stay in piece.stays:
+        known = _measured(shop, stay, stretch, partial(shop.book.air_gaps, stay.room))
+        seen_ms += sum(stop - start for start, stop in known)
+    return seen_ms / MS_PER_H
+
+
+def _young(piece: Piece, finish: Finish, stretch: Stretch) -> Stretch | None:
+    """Return the part of a stretch in which a coat was in its first days, None if none was."""
+    if finish.young_h is None:
+        return None
+    young_ms = round(finish.young_h.value * MS_PER_H)
+    spans = [
+        (max(coat.at_ms, stretch.start_ms), min(coat.at_ms + young_ms, stretch.stop_ms))
+        for coat in piece.coats_until(stretch.stop_ms)
+    ]
+    spans = [(start, stop) for start, stop in spans if start < stop]
+    if not spans:
+        return None
+    return Stretch(min(start for start, _ in spans), max(stop for _, stop in spans))
+
+
+def _next_up(
+    shop: Shop, piece: Piece, after: PieceClocks, stretch: Stretch
+) -> tuple[MilestoneName | None, Range | None]:
+    """Return the milestone that was next by the stretch's end, and how much later it comes [h]."""
+    room = piece.room_at(stretch.stop_ms)
+    done = piece.coating_done(stretch.stop_ms)
+    for name in READY_MILESTONES:
+        asked, _ = after.asks(name)
+        if asked is None or (done and name is MilestoneName.RECOAT_OPENS):
+            continue
+        in_it = Stretch(max(after.start_ms, stretch.start_ms), stretch.stop_ms)
+        part = _draws(shop, after.finish, piece.stays, in_it, clock=CLOCK_OF[name])
+        if part is None:
+            continue
+        left = [asked - earned_h(shop, after, name, draw) for draw in range(len(part.earned))]
+        if left[0] <= 0.0:
+            continue
+        if room is None or not part.expected:
+            return name, None
+        laws = plausible(after.finish, CLOCK_OF[name], shop.room(room))
+        return name, _later(shop, room, laws, part.lost, at_ms=stretch.stop_ms)
+    return None, None
+
+
+def _later(
+    shop: Shop, room: str, laws: Sequence[RateLaw], lost_h: Sequence[float], *, at_ms: int
+) -> Range | None:
+    """Return how much later hours come that were lost, at the mean rate of the room's week [h]."""
+    per_hour = []
+    for law in laws:
+        sums = shop.book.clock(room, law).sums_at(np.array([float(at_ms - WEEK_MS), float(at_ms)]))
+        gained, known = (float(sums[row, 1] - sums[row, 0]) for row in (HOURS, COVERED))
+        if gained <= 0.0:
+            return None
+        per_hour.append(gained / known)
+    spare = len(lost_h) - len(laws)  # the ends of the outlook, under the profile's own law
+    rates = [*per_hour, *per_hour[:1] * spare]
+    return Range.over([lost / rate for lost, rate in zip(lost_h, rates, strict=True)])
