@@ -33,6 +33,7 @@ COMMANDS = {
     "air": "what follows from a temperature and a humidity",
     "what-if": "what another climate, a heater or a fan would change",
     "lost": "what a cold night cost, and whom it may have harmed",
+    "bench-list": "what can go to the bench, and in which order",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",
     "coat": "log a coat, or void one",
@@ -98,7 +99,7 @@ def _command_at(words: list[str]) -> int:
 
 
 def _top_parser() -> Parser:
-    listed = "\n".join(f"  {name:<9} {what}" for name, what in COMMANDS.items())
+    listed = "\n".join(f"  {name:<10} {what}" for name, what in COMMANDS.items())
     parser = Parser(
         prog="curewatch",
         description="Says when each sprayed piece is ready to recoat, sand or buff, and whether "
