@@ -21,10 +21,14 @@ from curewatch.cli.entry import (
 )
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
+from curewatch.science.film import FURTHEST_H
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.deeds import MILESTONE_OF_WORK, job, work_deed
+from curewatch.shop.laws import required_h
+from curewatch.shop.milestones import FILM_MILESTONES
 from curewatch.shop.piece import Work, WorkKind
 from curewatch.shop.plain import FORMAT, deed_plain, instant, milestone_plain
+from curewatch.shop.waits import need
 
 if TYPE_CHECKING:
     import argparse
@@ -32,9 +36,12 @@ if TYPE_CHECKING:
 
     from curewatch.cli.bench import Bench
     from curewatch.shop.deeds import Deed
+    from curewatch.shop.finish import MilestoneName
     from curewatch.shop.milestones import Milestone
     from curewatch.shop.piece import Piece
     from curewatch.shop.plain import Plain
+    from curewatch.shop.shop import Shop
+    from curewatch.shop.sink import SinkBack
 
 NOT_READY = 20
 USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT]
@@ -80,11 +87,15 @@ def run(args: argparse.Namespace) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A piece, what the clocks say of the work on it, and the milestone it waits for."""
+    """A piece, what the clocks say of the work on it, and the milestone it waits for.
+
+    `asks_more` says what asks for more hours than its rule does, '' where nothing does.
+    """
 
     piece: Piece
     deed: Deed | None
     stone: Milestone | None
+    asks_more: str = ""
 
 
 def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -> int:
@@ -112,8 +123,28 @@ def _judge(at: Bench, pieces: Sequence[Piece], work: Work) -> list[Judged]:
     for piece in shop.pieces.values():
         deed = work_deed(piece, shop, work, cautious=True)
         now = assess_piece(shop, piece, max(at.now_ms, work.at_ms))
-        found.append(Judged(piece, deed, None if name is None else now.milestone(name)))
+        if name is None:
+            found.append(Judged(piece, deed, None))
+        else:
+            more = _asks_more(shop, piece, name, now.sink_back)
+            found.append(Judged(piece, deed, now.milestone(name), more))
     return found
+
+
+def _asks_more(shop: Shop, piece: Piece, name: MilestoneName, sink: SinkBack | None) -> str:
+    """Say what asks for more hours than the rule: the film, what was found here, or both."""
+    finish = shop.finish_of(piece)
+    rule_h = required_h(finish, name, piece.coats)
+    if rule_h is None:
+        return ""
+    film_h = 0.0
+    if sink is not None and name in FILM_MILESTONES:
+        film_h = FURTHEST_H if sink.under_tolerance_h is None else sink.under_tolerance_h
+    learnt = need(finish, name, piece.coats, rule_h=rule_h, learnt=shop.learnt_of(finish))
+    film, found = film_h > rule_h, float(learnt.at(0.0)) > rule_h
+    rests = "the film has not come to rest by what is known of it"
+    asks = "what was found on earlier pieces asks for more hours"
+    return " and ".join([rests] * film + [asks] * found)
 
 
 def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work: Work) -> None:
@@ -125,14 +156,14 @@ def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work:
     for one in judged:
         if one.deed is not None:
             say(f"{one.piece.tag}: {one.deed.reason}")
-            say(_when_ready(at, one.stone), indent=2)
+            say(_when_ready(at, one.stone, one.asks_more), indent=2)
     say()
     say(f"Nothing was logged. To log it all the same: --anyway 'why you {job(work.kind)} now'.")
     if ready:
         say(f"Ready, and not logged either: {', '.join(ready)}; name them by themselves.")
 
 
-def _when_ready(at: Bench, stone: Milestone | None) -> str:
+def _when_ready(at: Bench, stone: Milestone | None, asks_more: str) -> str:
     if stone is None or (stone.eta_cautious_at is None and stone.cautious_at is None):
         return (
             "When it will be ready cannot be told: the room earns next to nothing, or is not heard."
@@ -141,9 +172,7 @@ def _when_ready(at: Bench, stone: Milestone | None) -> str:
         return f"It has been ready since {at.words.at(stone.cautious_at, at.now_ms)}."
     sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
     if stone.reached_at is not None:
-        late = "with what the hours may be off by it is not"
-        if (stone.cautious_hours or 0.0) > (stone.required_hours or 0.0):
-            late = "the film has not come to rest by what is known of it"
+        late = asks_more or "with what the hours may be off by it is not"
         return (
             f"The rule itself is met; {late}. Ready {sure} to be sure, if the room goes on as in "
             "the last 24 h."

@@ -71,6 +71,32 @@ def test_the_cautious_end_decides_and_says_so(hung: Curewatch) -> None:
     assert "The rule itself is met; with what the hours may be off by it is not." in said.flat
 
 
+def test_where_outcomes_ask_for_more_hours_it_says_so_and_not_that_it_is_the_film(
+    hung: Curewatch,
+) -> None:
+    hang = ("--finish", "two-part-urethane", "--room", "drying", "--at", "9d ago")
+    hung("piece", "hang", "L1", "L2", *hang)
+    for tag in ("L1", "L2"):
+        lay(hung, tag, 1, 6.5 * 24.0)
+    hung("work", "L1", "buff", "--at", "2h ago", "--anyway", "to see")
+    hung("outcome", "L1", "gloss-lost")
+    said = hung("work", "L2", "buff", status=20).flat
+    assert "what was found on earlier pieces asks for more hours" in said
+    assert "come to rest" not in said
+
+
+def test_where_film_and_outcomes_ask_for_more_hours_it_names_both(hung: Curewatch) -> None:
+    lay(hung, "A1", 8, 8.5 * 24.0)
+    lay(hung, "A2", 8, 8.5 * 24.0, apart_h=8.0)
+    hung("work", "A2", "buff", "--at", "2h ago")
+    hung("outcome", "A2", "gloss-lost")
+    said = hung("work", "A1", "buff", status=20).flat
+    assert (
+        "the film has not come to rest by what is known of it and what was found on earlier "
+        "pieces asks for more hours"
+    ) in said
+
+
 def test_refusal_tells_scripts_the_milestone(hung: Curewatch) -> None:
     lay(hung, "A1", 2, 12.0)
     plain = hung("work", "A1", "wet-sand", "--json", status=20).plain
