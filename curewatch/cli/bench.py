@@ -7,11 +7,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import assemble, load_finish, load_paces, record_start_ms
+from curewatch.assembly import assemble, load_finish, load_others, load_paces, record_start_ms
 from curewatch.clock import system_ms
 from curewatch.errors import StorageError
 from curewatch.room_feed import RoomFeed
 from curewatch.settings import Settings, load_settings
+from curewatch.shop.joining import parts_of
 from curewatch.shop.shop import Shop
 from curewatch.storage import Store
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterable, Iterator
 
+    from curewatch.shop.piece import Piece
     from curewatch.shop.words import Words
 
 
@@ -34,7 +36,7 @@ class Bench:
     @property
     def clock_note(self) -> str:
         """What 'now' is, where that is not what a clock on the wall says; empty where it is."""
-        if self.settings.clock.source != "readings":
+        if self.settings.clock.source != "readings" or self.store.readings.newest_ms() is None:
             return ""
         when = f"{self.words.local(self.now_ms):%Y-%m-%d %H:%M}"
         return (
@@ -63,16 +65,23 @@ class Bench:
             shop.pieces = {piece.tag: piece for piece in pieces}
             for piece in pieces:
                 load_finish(self.store, shop, piece)
+            load_others(self.store, shop)
             load_paces(self.store, shop)
         wanted = set(shop.rooms) if rooms is None else set(rooms)
         if tags is not None and rooms is None:
-            pieces = list(shop.pieces.values())
+            pieces = _with_parts(shop)
             wanted = {stay.room for piece in pieces for stay in piece.stays}
             wanted |= {c.pot_room for p in pieces for c in p.coats if c.pot_room is not None}
         RoomFeed(self.store, shop).load(
-            record_start_ms(shop.pieces.values(), self.now_ms), sorted(wanted)
+            record_start_ms(_with_parts(shop), self.now_ms), sorted(wanted)
         )
         return shop
+
+
+def _with_parts(shop: Shop) -> list[Piece]:
+    """Return the shop's pieces and what is joined to them."""
+    parts = {part for tag in shop.pieces for part in parts_of(tag, shop.joinings)}
+    return [*shop.pieces.values(), *(shop.parts[tag] for tag in sorted(parts - set(shop.pieces)))]
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_now, load_plans
+from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room, stored_already
 from curewatch.cli.room_outlook import day_plain, days_ahead, say_days
@@ -180,7 +180,6 @@ def _answer(
 ) -> int:
     """Say what was done, what is planned, and what follows."""
     shop = at.shop(rooms=[room])
-    load_plans(at.store, shop)
     plans = [
         plan for plan in shop.plans.get(room, ()) if (plan.stop_ms or at.now_ms + 1) > at.now_ms
     ]

@@ -80,6 +80,8 @@ def test_what_root_makes_belongs_to_the_owner_of_its_directory(
 def test_room_and_check_say_what_now_is_where_the_clock_follows_the_readings(
     curewatch: Curewatch, climate: StoresClimate, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    never = curewatch("check", "drying", "--finish", "waterborne", status=None).flat
+    assert "is the newest reading here" not in never
     climate()
     commands = (("room", "show", "drying"), ("check", "drying", "--finish", "waterborne"))
     for words in commands:
