@@ -127,6 +127,38 @@ def test_reading_the_settings_loads_no_library_that_only_some_shops_need() -> No
 # --- what the parts get -------------------------------------------------------------------------
 
 
+def test_a_set_point_is_a_plan_that_always_holds(written: Callable[[str], Path]) -> None:
+    settings = load_settings(
+        written(
+            '[[room]]\nname = "a"\nset_point_c = 20\nset_point_rh_pct = 45\n'
+            '[[room]]\nname = "b"\nset_point_rh_pct = 50\nunheated_c = -3\n'
+            '[[room]]\nname = "c"\nunheated_c = 8\n'
+        )
+    )
+    plans = settings.set_points()
+    assert set(plans) == {"a", "b"}  # what a room drifts to unheated plans nothing
+    (kept,) = plans["a"]
+    assert (kept.room, kept.start_ms, kept.stop_ms, kept.id) == ("a", 0, None, 0)
+    assert (kept.temp_c, kept.rh_frac, kept.left_alone) == (20.0, 0.45, False)
+    assert (plans["b"][0].temp_c, plans["b"][0].rh_frac) == (None, 0.5)
+    assert [settings.unheated_c(room) for room in ("a", "b", "c", "d")] == [None, -3.0, 8.0, None]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        *("set_point_c = 61", "set_point_c = -41", "set_point_c = true"),
+        *("set_point_rh_pct = 0.45", "set_point_rh_pct = 101", "unheated_c = nan"),
+    ],
+)
+def test_a_set_point_no_room_can_have_is_a_fault(written: Callable[[str], Path], line: str) -> None:
+    key = line.partition(" ")[0]
+    with pytest.raises(BadConfig) as caught:
+        load_settings(written(f'[[room]]\nname = "a"\n{line}\n'))
+    (fault,) = caught.value.faults
+    assert fault.startswith(f"room[1].{key}")
+
+
 def test_rooms_carry_the_pressure_of_the_altitude(written: Callable[[str], Path]) -> None:
     text = '[site]\naltitude_m = 1500\n[[room]]\nname = "a"\nair = "fan"\nlongest_gap_min = 45\n'
     room = load_settings(written(text)).rooms()["a"]
