@@ -17,6 +17,7 @@ from curewatch.cli.bench import bench
 from curewatch.cli.check_input import MOST_COATS, typed_values, value_arguments
 from curewatch.cli.check_tell import HEARD_AGAIN, Place, stale, tell
 from curewatch.cli.show import print_json
+from curewatch.cli.why import add_why, print_why
 from curewatch.errors import BadInput
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.science.humid_air import pressure_at_altitude_pa
@@ -45,6 +46,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("room", nargs="?", metavar="ROOM", help="the room whose air is judged")
     parser.add_argument("--finish", required=True, metavar="NAME", help="what is to be sprayed")
     value_arguments(parser)
+    add_why(parser)
     parser.add_argument("--air", choices=list(AIR_SPEED_M_S), help="how the air moves")
     parser.add_argument(
         "--thinner",
@@ -70,6 +72,8 @@ def run(args: argparse.Namespace) -> int:
         print_json(_plain(answer, place))
     else:
         tell(answer, place)
+        if args.why:
+            print_why(_plain(answer, place))
     return EXIT[answer.verdict]
 
 

@@ -11,6 +11,7 @@ from curewatch.cli.entry import SAFETY, Forms
 from curewatch.cli.finish_fit import panel_arguments
 from curewatch.cli.finish_points import points_arguments
 from curewatch.cli.show import print_json, say, table
+from curewatch.cli.why import add_why, print_why
 from curewatch.errors import BadConfig, BadInput
 from curewatch.finish_files import (
     describe,
@@ -40,6 +41,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     forms.add("list", _list, "the profiles that come with curewatch, and the shop's own")
     show = forms.add("show", _show, "every number of a profile, with its standing and source")
     show.add_argument("name", metavar="NAME")
+    add_why(show)
     show.add_argument(
         "--revision", type=int, metavar="N", help="as kept for pieces sprayed under it"
     )
@@ -131,6 +133,8 @@ def _show(args: argparse.Namespace) -> int:
     say("Before you spray:")
     for sentence in dict.fromkeys([SAFETY, *finish.safety]):
         say(f"- {sentence}", indent=2)
+    if args.why:
+        print_why({"pace": pace_plain(ours)})
     return 0
 
 

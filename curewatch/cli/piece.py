@@ -17,6 +17,7 @@ from curewatch.cli.entry import (
     pieces_named,
 )
 from curewatch.cli.show import print_json, say
+from curewatch.cli.why import add_why
 from curewatch.errors import BadInput
 from curewatch.finish_files import load_text
 from curewatch.shop.plain import FORMAT, instant
@@ -42,7 +43,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     at_argument(hang)
     listed = forms.add("list", piece_views.list_pieces, "the pieces in the shop")
     listed.add_argument("--left", action="store_true", help="those that left the shop as well")
-    one(forms.add("show", piece_views.show_piece, "how one piece stands, whole"))
+    show = forms.add("show", piece_views.show_piece, "how one piece stands, whole")
+    one(show)
+    add_why(show)
     white = forms.add("suspects", piece_suspects.run, "why did a coat go white")
     one(white)
     piece_suspects.arguments(white)

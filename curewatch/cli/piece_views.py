@@ -14,6 +14,7 @@ from curewatch.cli.standing import (
     say_sink_back,
     window_sentence,
 )
+from curewatch.cli.why import print_why
 from curewatch.shop.assessment import assess, assess_piece
 from curewatch.shop.plain import FORMAT, instant, piece_plain
 
@@ -75,6 +76,8 @@ def show_piece(args: argparse.Namespace) -> int:
             print_json({"format": FORMAT, **piece_plain(now), **_more(piece, finish)})
         else:
             _say_piece(at, now, piece, finish)
+            if args.why:
+                print_why(piece_plain(now))
     return 0
 
 
@@ -138,6 +141,8 @@ def _say_piece(at: Bench, now: PieceNow, piece: Piece, finish: Finish) -> None:
         say_clocks(now)
         say_milestones(now, words, now_ms)
         say_sink_back(now, words, now_ms)
+        if now.wood is not None:
+            say(now.wood.sentence)
         say_gaps(now, words, now_ms)
     for deed in now.deeds:
         say(f"{words.at(deed.at_ms, now_ms)}: {deed.reason} {deed.next_action}")

@@ -9,6 +9,7 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, TIME_FORMS, Forms, at_argument, known_room
 from curewatch.cli.room_import import import_log
 from curewatch.cli.show import print_json, say, table
+from curewatch.cli.why import add_why, print_why
 from curewatch.shop.assessment import assess_room
 from curewatch.shop.plain import FORMAT, room_plain
 from curewatch.shop.words import listed, percent
@@ -26,7 +27,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the forms."""
     forms = Forms(parser)
     forms.add("list", _list, "the rooms and their climate")
-    _room(forms.add("show", _show, "one room: climate, wood, cover, whether it is fit to spray"))
+    show = forms.add("show", _show, "one room: climate, wood, cover, whether it is fit to spray")
+    _room(show)
+    add_why(show)
     typed = forms.add("reading", room_record.type_reading, "enter a reading taken by hand")
     _room(typed)
     typed.add_argument("--temp-c", type=float, metavar="N", help="air temperature [degC]")
@@ -119,6 +122,8 @@ def _show(args: argparse.Namespace) -> int:
             _say_sensors(at, room)
             _say_checks(room)
             say(SAFETY)
+            if args.why:
+                print_why(room_plain(room))
     return 0
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from curewatch.cli.alert import STANDING, tell_alert
 from curewatch.cli.bench import Bench, bench
 from curewatch.cli.show import print_json, say
+from curewatch.cli.why import add_why, print_why
 from curewatch.clock import ClockTrust, SystemClock
 from curewatch.keeping import resumed_gate
 from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, assess
@@ -43,8 +44,8 @@ TRUST = {
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Take nothing of its own."""
-    del parser
+    """Take whether to say where the numbers come from."""
+    add_why(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -70,6 +71,8 @@ def run(args: argparse.Namespace) -> int:
         else:
             _tell(opened, now, alerts)
             _tell_watching(opened, pending, process, trust)
+            if args.why:
+                print_why(assessment_plain(now))
     return 0
 
 

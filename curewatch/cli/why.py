@@ -6,12 +6,12 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from curewatch.cli.show import WIDTH
-from curewatch.shop.standings import KEY, numbers, told_at
+from curewatch.shop.standings import KEY, answers_itself, entry_name, numbers, told_at
 
 if TYPE_CHECKING:
     import argparse
 
-    from curewatch.shop.plain import Plain, PlainValue
+    from curewatch.shop.plain import Plain
 
 UNITS: Final = {  # how a plain name ends, and the unit people read
     "_um2_h": " um2/h",
@@ -27,7 +27,7 @@ UNITS: Final = {  # how a plain name ends, and the unit people read
     "_c": " °C",
     "_k": " K",
 }
-UNSAID: Final = ("milestones", "limits", "figures")
+UNSAID: Final = ("milestones", "limits", "figures", "clocks")
 HEAD: Final = "Where these numbers come from:"
 
 
@@ -53,12 +53,22 @@ def why_lines(plain: Plain, *, columns: int = WIDTH) -> list[str]:
     """
     lines = _own_lines(plain, columns)
     for key, value in plain.items():
-        for part in value if isinstance(value, list) else [value]:
-            if isinstance(part, dict) and isinstance(part.get(KEY), dict):
-                named = next((str(part[k]) for k in ("finish", "piece") if k in part), "")
-                lines += ["", f"{f'{key} {named}'.strip().replace('_', ' ')}:"]
-                lines += _own_lines(part, columns)
+        for index, part in enumerate(value if isinstance(value, list) else [value]):
+            if isinstance(part, dict) and answers_itself(part):
+                place = f"{key}.{entry_name(part, index)}" if isinstance(value, list) else key
+                lines += _part_lines(part, place, columns)
     return lines
+
+
+def _part_lines(part: Plain, place: str, columns: int) -> list[str]:
+    """Return the lines of a part that answers for its own numbers."""
+    told = part[KEY]
+    if isinstance(told, str):  # one word for all of them
+        bare = {key: value for key, value in part.items() if key != KEY}
+        own: Plain = {place: {KEY: told, "source": part["source"]}}
+        return _own_lines({place: bare, KEY: own}, columns)
+    title = place.replace("_", " ").replace(".", " ")
+    return ["", f"{title}:", *_own_lines(part, columns)]
 
 
 def print_why(plain: Plain) -> None:
@@ -77,15 +87,21 @@ def _own_lines(plain: Plain, columns: int) -> list[str]:
             said.setdefault(found, []).append(_number(place, value))
     lines = []
     for (standing, source), group in said.items():
-        because = f" ({source})" if source else ""
-        text = f"{', '.join(group)}: {standing.replace('-', ' ')}{because}"
+        text = f"{', '.join(group)}: {_because(standing.replace('-', ' '), source)}"
         lines += textwrap.wrap(
             text, columns, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
         )
     return lines
 
 
-def _number(place: str, value: PlainValue) -> str:
+def _because(word: str, source: str) -> str:
+    """Say a standing with its source, once where the source begins with it."""
+    if source.startswith(word):
+        return source
+    return f"{word} ({source})" if source else word
+
+
+def _number(place: str, value: float) -> str:
     """Say a number by its place: 'milestones.buff.required_hours' of 280 is 'buff 280 h'."""
     unit = next((said for end, said in UNITS.items() if place.endswith(end)), "")
     for end in UNITS:
@@ -93,4 +109,4 @@ def _number(place: str, value: PlainValue) -> str:
             place = place.removesuffix(end)
             break
     words = [word for word in place.removesuffix(".required").split(".") if word not in UNSAID]
-    return f"{' '.join(words).replace('_', ' ')} {value:.4g}{unit}"
+    return f"{' '.join(words).replace('_', ' ')} {round(value, 4) + 0.0:.4g}{unit}"

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 KEY: Final = "standing"
 MEASURED: Final = "measured"
-NAMES: Final = ("name", "limit", "finish", "sensor", "key", "kind", "reason", "start")
+NAMES: Final = ("piece", "sensor", "name", "limit", "key", "finish", "room", "kind", "reason")
 UNTOLD: Final = ("format",)  # of the shape, not of the thing
 
 AIR: Final = "the room's sensors"
@@ -112,10 +112,9 @@ def of_figure(figure: Figure) -> Plain:
 def piece_standings(now: PieceNow) -> Plain:
     """Return where the numbers of a piece come from."""
     logged = entry(MEASURED, LOGGED)
+    entered = ("finish_revision", "coats", "planned_coats", *ENTRIES)
     told: Plain = {
-        "finish_revision": logged,
-        "coats": logged,
-        "planned_coats": logged,
+        **dict.fromkeys(entered, logged),
         "chilled_young_hours": entry(MEASURED, AIR),
         "coverage_pct": entry(MEASURED, COVERED),
     }
@@ -146,6 +145,7 @@ def wood_standings(within: str = "") -> Plain:
     return {**told, f"{within}limit_points": entry(Standing.COMMON_PRACTICE, LIMIT_SOURCE)}
 
 
+ENTRIES: Final = ("coats_laid", "work", "stays", "outcomes")  # where a piece is shown whole
 ROOM_EMC: Final = ("room", "before")
 BY_LAG: Final = (
     "at_first_coat_pct",
