@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from curewatch.science.outlook import LONGEST_H
 from curewatch.shop.ahead import Eta, law_ahead
 from curewatch.shop.clocks import BY_AIR, BY_EA, BY_RH, BY_TEMP, HOURS, MS_PER_H, Bias
 from curewatch.shop.finish import ClockName
@@ -71,6 +72,13 @@ class ClockAhead:
         wider = 1.0 + CONFIDENT_Z * self.doubt_rel
         ends = self.ahead.when(from_ms, hours, hours * wider)
         return Eta(self.ahead.when(from_ms, hours / wider).early, ends.likely, ends.late)
+
+    @property
+    def ends_ms(self) -> int | None:
+        """Up to when anything can be told [ms]; None: a climate that is kept."""
+        if isinstance(self.ahead, Kept):
+            return None
+        return round(self.ahead.start_ms + LONGEST_H * MS_PER_H)
 
     def likely_h(self, from_ms: float, to_ms: float) -> float:
         """Return the hours that will likely be earned from one instant to another [h]."""

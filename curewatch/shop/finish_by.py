@@ -136,8 +136,9 @@ def finish_by(
         beyond = _sure(now, hooks, ask, deadline, later_ms=spare_ms + MINUTE_MS) is None
         first_ms = _latest_start(hooks, ask, last_ms)
         return FinishBy(True, if_now, sure_ms, last_ms, first_ms, now, horizon=beyond)
-    told = sure_ms is not None or (now.unplanned > 0 and warmest_c(hooks) is not None)
-    found = FinishBy(False if told else None, if_now, sure_ms, None, None, now)
+    told = now.unplanned > 0 or sure_ms is not None or _within_reach(hooks, deadline)
+    clocked = all(hook.clocks.cure is not None for hook in hooks)
+    found = FinishBy(False if told and clocked else None, if_now, sure_ms, None, None, now)
     return _search(found, (hooks, ask, deadline), air=air, rehang=rehang)
 
 
@@ -190,6 +191,12 @@ def _ready(
         _last([when.likely for when in whens]),
         _last([when.late for when in whens]),
     )
+
+
+def _within_reach(hooks: Sequence[Hook], deadline: Deadline) -> bool:
+    """Whether the time ahead is known up to the deadline: what is not ready then is too late."""
+    ends = [hook.clocks.cure.ends_ms for hook in hooks if hook.clocks.cure is not None]
+    return all(end is None or deadline.at_ms <= end for end in ends)
 
 
 def _last(instants: Sequence[int | None]) -> int | None:
