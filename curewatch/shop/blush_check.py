@@ -41,6 +41,7 @@ _KEPT: dict[tuple[str, float, Conditions], FreshFilm] = {}
 MODEL_ERROR_K = 0.73
 BLUSH_SPARE_K = 3.0  # the 3 K rule, applied to the film (common practice; ISO 8502-4 guidance)
 EDGE_WATER_G_M2 = 1.0  # edges chill most and wet first: they warn from this on (our own choice)
+PIECE_DOUBT_K = 2.0  # how far an unmeasured piece may be from the air (our own, no source)
 SURFACE_BIAS_K = 1.0  # a contact or infrared thermometer on wood [from memory]
 
 
@@ -55,7 +56,7 @@ class FreshFilm:
         point [K].
     condensed_wood_g_m2, condensed_edge_g_m2: most water on each at one time [g/m2].
     thinner: name of the blend it was thinned with.
-    error_k: standard error of `margin_wood_k` [K]: sensors and model.
+    error_k: standard error of `margin_wood_k` [K]: sensors, piece and model.
     """
 
     lowest_film_c: float
@@ -210,7 +211,7 @@ def _parts(found: Blush, count: int) -> list[Floats]:
 def _worst(figures: Floats, count: int, name: str, *, known_surface: bool) -> FreshFilm:
     """Take each figure at the worst of the first `count` climates; the rest give the error."""
     by_temp, by_rh = np.ptp(figures[1, count:].reshape(2, 2), axis=1) / 2.0
-    by_surface = SURFACE_BIAS_K if known_surface else 0.0  # the film follows its piece, one to one
+    by_piece = SURFACE_BIAS_K if known_surface else PIECE_DOUBT_K  # the film follows its piece
     low, high = figures[:, :count].min(axis=1), figures[:, :count].max(axis=1)
     return FreshFilm(
         lowest_film_c=float(low[0]),
@@ -219,7 +220,7 @@ def _worst(figures: Floats, count: int, name: str, *, known_surface: bool) -> Fr
         condensed_wood_g_m2=float(high[3]),
         condensed_edge_g_m2=float(high[4]),
         thinner=name,
-        error_k=math.sqrt(by_temp**2 + by_rh**2 + by_surface**2 + MODEL_ERROR_K**2),
+        error_k=math.sqrt(by_temp**2 + by_rh**2 + by_piece**2 + MODEL_ERROR_K**2),
     )
 
 

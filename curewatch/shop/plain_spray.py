@@ -164,9 +164,7 @@ def standing_plain(
         if name in ASKED
     }
     limits = {limit.name: limit for limit in answer.now.limits}
-    if answer.binding is not None:
-        limits |= {"": answer.binding}
-    found: Plain = {name: str(limit.standing) for name, limit in limits.items() if name}
+    found: Plain = {name: str(limit.standing) for name, limit in limits.items()}
     for place, _ in numbers(plain):
         found[place] = _standing(place, limits, source, answer=answer)
     found |= source
@@ -187,7 +185,8 @@ def _standing(
     keys = place.split(".")
     head, last = keys[0], keys[-1]
     if head in ("limits", "binding"):
-        limit = limits[keys[1] if head == "limits" else ""]
+        limit = limits[keys[1]] if head == "limits" else answer.binding
+        assert limit is not None  # noqa: S101 - the answer carries its numbers
         if last == "allowed":
             return str(limit.standing)
         if last == "value":

@@ -6,7 +6,8 @@ and it is said that nobody looked ahead.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from curewatch.shop.clocks import MS_PER_H
@@ -18,6 +19,8 @@ from curewatch.shop.spray_recoat import recoat
 from curewatch.shop.spray_terms import SEVERITY, Verdict, worst
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from curewatch.shop.finish import Finish
     from curewatch.shop.shop import Shop
     from curewatch.shop.spray_ahead import SprayAhead
@@ -122,17 +125,35 @@ def room_answer(shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: in
     found = recoat(job.finish, here, air, coats=job.coats)
     until_h = None if found is None else found.last.latest
     ahead = spray_ahead(look, until_h)
-    places = [here]
+    case = Case(job.finish, (here,), words, job.thinner)
     if not ahead.verdict.is_go:
-        index, _ = max(enumerate(ahead.hours), key=lambda one: SEVERITY[one[1].likely.verdict])
-        places.append(air.conditions(here, leads(until_h or MOST_H)[index]))
-    case = Case(job.finish, tuple(places), words, job.thinner)
+        hard, others = _hardest(
+            ahead, [air.conditions(here, at) for at in leads(until_h or MOST_H)]
+        )
+        case = replace(case, places=(here, *hard), others=others)
     made = _cleared(case, now)
     if not (now.verdict.is_go and ahead.verdict.is_go):
         lasts_h = 1.0 if found is None or found.last.likely is None else found.last.likely
         fewer = _fewer(look, job.coats) if now.verdict.is_go else ()
         made = (*fewer, *_waits(look, lasts_h), *made)
     return SprayAnswer(job, now, ahead, found, made, now_ms)
+
+
+def _hardest(
+    ahead: SprayAhead, places: Sequence[Conditions]
+) -> tuple[tuple[Conditions, ...], tuple[Conditions, ...]]:
+    """Return the likely hours that have least to spare in some limit, and all the others."""
+    least: dict[str, tuple[float, int]] = {}
+    for index, hour in enumerate(ahead.hours):
+        for limit in hour.likely.limits:
+            margin = -math.inf if limit.margin is None else limit.margin
+            if not limit.verdict.is_go and margin < least.get(limit.name, (math.inf, 0))[0]:
+                least[limit.name] = margin, index
+    hard = {index for _, index in least.values()}
+    return (
+        tuple(places[index] for index in sorted(hard)),
+        tuple(place for index, place in enumerate(places) if index not in hard),
+    )
 
 
 def _fewer(look: Ahead, coats: int) -> tuple[Clear, ...]:

@@ -54,12 +54,22 @@ class Clear:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What has to come right: one finish in one or more airs, now and at the worst hour ahead."""
+    """What has to come right.
+
+    Attributes
+    ----------
+    finish: what is sprayed.
+    places: where changes are looked for: now, and the hours ahead that are worst in something.
+    words: how things are said.
+    thinner: what is used.
+    others: where a change that was found must hold too: every other hour ahead.
+    """
 
     finish: Finish
     places: tuple[Conditions, ...]
     words: Words
     thinner: Thinner | None = None
+    others: tuple[Conditions, ...] = ()
 
     @property
     def here(self) -> Conditions:
@@ -105,13 +115,11 @@ def _least(case: Case, change: Change, now: Verdict) -> Clear | None:
         if not _helps(near, now) or (second is not None and near is not Verdict.FIT):
             continue
         gives = case.verdict(places)
-        if not _helps(gives, now):
-            continue
         said = _told(change.said(case.here, by, case.words), gives)
         one = Clear(change.name, by, change.unit, gives, said)
         if gives is Verdict.FIT:
             return one
-        second = second or one
+        second = one
     return second
 
 
@@ -121,24 +129,30 @@ def _tried(
     """Yield the amounts worth a whole check, least first, their fresh coats followed together."""
     worth = []
     for by in change.amounts:
-        places = tuple(made for place in case.places if (made := change.made(place, by)))
-        if len(places) < len(case.places):
+        places = _after(case, (change, by))
+        if places is None:
             break  # more of it is no change of this place either
-        if _helps(case.at_best(places), now):
+        if _helps(case.at_best(places[: len(case.places)]), now):
             worth.append((by, places))
-    for some in _batched(worth):
+    for start in range(0, len(worth), HANDFUL):  # the least usually serves
+        some = worth[start : start + HANDFUL]
         prepare(
             case.finish, [place for _, places in some for place in places], thinner=case.thinner
         )
         yield from some
 
 
-def _batched(
-    worth: Sequence[tuple[float, tuple[Conditions, ...]]],
-) -> Iterator[Sequence[tuple[float, tuple[Conditions, ...]]]]:
-    """Yield the amounts a handful at a time: the least usually serves."""
-    for start in range(0, len(worth), HANDFUL):
-        yield worth[start : start + HANDFUL]
+def _after(case: Case, *changes: tuple[Change, float]) -> tuple[Conditions, ...] | None:
+    """Return every place after these changes, None where one of them is no change there."""
+    found = []
+    for place in (*case.places, *case.others):
+        made: Conditions | None = place
+        for change, by in changes:
+            made = None if made is None else change.made(made, by)
+        if made is None:
+            return None
+        found.append(made)
+    return tuple(found)
 
 
 def _helps(gives: Verdict, now: Verdict) -> bool:
@@ -159,7 +173,7 @@ def _slower(case: Case, now: Verdict) -> Iterator[Clear]:
         return  # the alcohol of shellac has no slower kin here
     names = list(LACQUER_THINNERS)
     for name in names[names.index(used) + 1 :]:
-        gives = case.verdict(case.places, LACQUER_THINNERS[name])
+        gives = case.verdict((*case.places, *case.others), LACQUER_THINNERS[name])
         if _helps(gives, now):
             title = LACQUER_THINNERS[name].title
             words = f"{title} ('{name}') in place of '{used}', if the sheet allows"
@@ -174,11 +188,11 @@ def _pair(case: Case, now: Verdict) -> tuple[Clear, ...]:
             share = by / first.amounts[-1] + also / second.amounts[-1]
             if best is not None and share >= best[0]:
                 continue
-            places = _both(case.places, (first, by), (second, also))
-            if places is None or not _helps(case.at_best(places), now):
+            places = _after(case, (first, by), (second, also))
+            if places is None or not _helps(case.at_best(places[: len(case.places)]), now):
                 continue
-            gives = case.verdict(places)
-            if _helps(gives, now):
+            if _helps(case.nearly(places), now):
+                gives = case.verdict(places)
                 said = " and ".join(
                     change.said(case.here, much, case.words)
                     for change, much in ((first, by), (second, also))
@@ -190,17 +204,3 @@ def _pair(case: Case, now: Verdict) -> tuple[Clear, ...]:
 
 def _few(change: Change) -> Sequence[float]:
     return change.amounts[:: len(change.amounts) // PAIR_STEPS]
-
-
-def _both(
-    places: Iterable[Conditions], first: tuple[Change, float], second: tuple[Change, float]
-) -> list[Conditions] | None:
-    """Return the places after two changes, None where one of them is no change there."""
-    found = []
-    for place in places:
-        once = first[0].made(place, first[1])
-        twice = None if once is None else second[0].made(once, second[1])
-        if twice is None:
-            return None
-        found.append(twice)
-    return found

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import humid_air
-from curewatch.shop.blush_check import SURFACE_BIAS_K
+from curewatch.shop.blush_check import PIECE_DOUBT_K, SURFACE_BIAS_K
 from curewatch.shop.spray_terms import LEAST_RH_FRAC, Limit, Verdict, graded
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 DEW_POINTS_KEPT = 8192
-PIECE_DOUBT_K = 2.0
-"""How far a piece that was not measured may be from the room's air (our own figure, no source)."""
 
 
 def dew_point_c(here: Conditions) -> float | None:

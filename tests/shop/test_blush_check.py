@@ -12,10 +12,17 @@ from hypothesis import strategies as st
 
 from curewatch.finish_files import shipped_names
 from curewatch.science.blush import SprayedCoat, blush, sprayed_convection_w_m2k
-from curewatch.shop.blush_check import MODEL_ERROR_K, FreshFilm, fresh_film
+from curewatch.shop import blush_check
+from curewatch.shop.blush_check import (
+    MODEL_ERROR_K,
+    PIECE_DOUBT_K,
+    FreshFilm,
+    fresh_film,
+    prepare,
+)
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import DryingLaw
-from curewatch.shop.plain import check_plain
+from curewatch.shop.plain_check import check_plain
 from curewatch.shop.spray import SEVERITY, Conditions, Limit, Verdict, spray_check
 from curewatch.shop.thinners import LACQUER_THINNERS, THINNERS, USUAL, thinner_named
 from curewatch.shop.words import Words
@@ -123,11 +130,11 @@ def test_the_error_follows_from_both_sensors_the_model_and_a_measured_surface() 
     here = replace(HERE, bias=Bias(0.4, 0.03))
     by_rh = [film(here=replace(here, rh_frac=rh)).margin_wood_k for rh in (0.67, 0.73)]
     by_temp = [film(here=replace(here, temp_c=t)).margin_wood_k for t in (24.6, 25.4)]
-    expected = [MODEL_ERROR_K, *((max(x) - min(x)) / 2 for x in (by_rh, by_temp))]
+    expected = [MODEL_ERROR_K, PIECE_DOUBT_K, *((max(x) - min(x)) / 2 for x in (by_rh, by_temp))]
     assert film(here=here).error_k == pytest.approx(np.hypot.reduce(expected))
     assert limit(here=here).error == film(here=here).error_k
-    assert film(here=replace(here, surface_c=25.0)).error_k > film(here=here).error_k
-    assert film(here=replace(here, bias=Bias(0.4, 0.1))).error_k > film(here=here).error_k + 1.0
+    assert film(here=replace(here, surface_c=25.0)).error_k < film(here=here).error_k
+    assert film(here=replace(here, bias=Bias(0.4, 0.1))).error_k > film(here=here).error_k + 0.5
 
 
 def test_plain_data_carry_exactly_what_is_promised() -> None:
@@ -179,6 +186,27 @@ def test_climates_of_one_cell_share_an_answer_and_its_neighbours_do_not() -> Non
     assert film(here=replace(here, temp_c=21.51), exact=False) is not kept
     assert film(here=replace(here, rh_frac=0.6151), exact=False) is not kept
     assert film(here=here, exact=True) is not kept
+
+
+def test_many_places_are_followed_at_once_and_answer_as_each_alone() -> None:
+    places = [replace(HERE, temp_c=15.0 + 1.1 * n, rh_frac=0.4 + 0.03 * n) for n in range(8)]
+    cold = [replace(one, surface_c=16.0) for one in places[:3]]
+    unknown = [replace(HERE, temp_c=None), replace(HERE, rh_frac=None), replace(HERE, rh_frac=0.0)]
+    alone = [film(here=one, exact=False) for one in (*places, *cold)]
+    blush_check._KEPT.clear()  # noqa: SLF001 - what was kept alone must not answer here
+    prepare(NITRO, [*places, *cold, *unknown])
+    together = [film(here=one, exact=False) for one in (*places, *cold)]
+    for one, other in zip(alone, together, strict=True):
+        assert one.margin_wood_k == pytest.approx(other.margin_wood_k, abs=1e-9)
+        assert one.error_k == pytest.approx(other.error_k, abs=1e-9)
+    prepare(finish("waterborne"), places)  # does not blush: nothing to follow
+
+
+def test_what_is_kept_never_outgrows_its_room(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(blush_check, "CELLS_KEPT", 2)
+    for temp in (20.0, 21.0, 22.0, 23.0):
+        film(here=replace(HERE, temp_c=temp), exact=False)
+        assert len(blush_check._KEPT) <= 2  # noqa: SLF001 - the room itself is what is tested
 
 
 @given(
