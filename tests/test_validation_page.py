@@ -8,11 +8,14 @@ from dataclasses import replace
 import pytest
 
 from tests.validation_page import (
+    KNOWN_AHEAD,
     PAGE,
     REPORTED,
     SCIENCE,
     Agreement,
+    Ahead,
     read,
+    read_ahead,
     reporting_tests,
     worst_of_each,
     written,
@@ -66,7 +69,31 @@ def test_what_this_run_reported_is_what_the_page_says(request: pytest.FixtureReq
         assert row.within
 
 
+def test_the_page_tells_how_well_rooms_are_known_as_this_run_found_it(
+    request: pytest.FixtureRequest,
+) -> None:
+    """Where the hindcasts ran; by the tenth, as written, and another machine's last digit."""
+    on_page = {row.key: row for row in read_ahead(TEXT)}
+    assert len(on_page) == TEXT.count(" h | ")
+    assert {place.split()[0] for place, _, _ in on_page} == {"Greensboro", "Sand", "an"}
+    for row in request.config.stash.get(KNOWN_AHEAD, []):
+        page = on_page.get(row.key)
+        assert page is not None, STALE
+        assert page.windows == row.windows, STALE
+        for name in ("held_pct", "error_pct", "as_now_pct", "mean_24h_pct"):
+            assert getattr(page, name) == pytest.approx(getattr(row, name), abs=0.2), STALE
+
+
 # How rows are held, written and read
+
+
+def test_a_row_on_a_room_ahead_is_written_once_and_reads_back() -> None:
+    row = Ahead("a loft", "mild", 24, 15, 79.96, 4.44, 6.0, 5.5)
+    page = written([SPREAD], [row, row])
+    assert page.count("a loft") == 1
+    assert read_ahead(page) == [replace(row, held_pct=80.0, error_pct=4.4)]
+    assert len(read(page)) == 1
+    assert read_ahead(written([SPREAD])) == []
 
 
 def test_a_measured_value_is_within_its_tolerance_up_to_its_ends() -> None:

@@ -1,14 +1,16 @@
 """How the tests of science read the published values beside them and report their agreement."""
 
 import csv
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 
-from tests.validation_page import PAGE, REPORTED, SCIENCE, Agreement, written
+from curewatch.science.outlook import Hindcast
+from curewatch.science.outlook_past import ORIGIN_EVERY_H
+from tests.validation_page import KNOWN_AHEAD, PAGE, REPORTED, SCIENCE, Agreement, Ahead, written
 
 Rows = list[dict[str, str]]
 FloatArray = npt.NDArray[np.float64]
@@ -63,6 +65,31 @@ def agreement(request: pytest.FixtureRequest) -> Callable[..., None]:
     return report
 
 
+@pytest.fixture
+def known_ahead(request: pytest.FixtureRequest) -> Callable[[str, str, Sequence[Hindcast]], None]:
+    """Return the reporter of a hindcast's rows, for the table in docs/validation.md."""
+
+    def report(place: str, law: str, rows: Sequence[Hindcast]) -> None:
+        for row in rows:
+            assert row.coverage_80_pct is not None
+            assert row.rmse_pct is not None
+            assert row.rmse_as_now_pct is not None
+            assert row.rmse_mean_24h_pct is not None
+            told = Ahead(
+                place=place,
+                law=law,
+                horizon_h=row.horizon_h,
+                windows=row.n * ORIGIN_EVERY_H // row.horizon_h,
+                held_pct=row.coverage_80_pct,
+                error_pct=row.rmse_pct,
+                as_now_pct=row.rmse_as_now_pct,
+                mean_24h_pct=row.rmse_mean_24h_pct,
+            )
+            request.config.stash.setdefault(KNOWN_AHEAD, []).append(told)
+
+    return report
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--write-validation",
@@ -94,4 +121,5 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     if is_writing(session.config) and exitstatus == pytest.ExitCode.OK:
-        PAGE.write_text(written(session.config.stash[REPORTED]), encoding="utf-8")
+        page = written(session.config.stash[REPORTED], session.config.stash[KNOWN_AHEAD])
+        PAGE.write_text(page, encoding="utf-8")

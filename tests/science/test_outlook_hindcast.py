@@ -35,8 +35,7 @@ UNSEEN_LAWS = {
 """Laws that no constant of the outlook was chosen on."""
 """The laws the first weights are fitted on; limits lifted, or a cold week leaves nothing."""
 WEIGHTS_AT = tuple(zip(KNOTS_H, FIRST_WEIGHTS, strict=True))
-
-
+PLACES = {"greensboro": "Greensboro", "sand-point": "Sand Point"}
 Law = CureLaw | WaterDrying
 
 
@@ -72,30 +71,20 @@ def better(row: Hindcast) -> float:
     return min(row.rmse_as_now_pct, row.rmse_mean_24h_pct)
 
 
-def shown(where: str, rows: tuple[Hindcast, ...]) -> None:
-    for row in rows:
-        print(  # noqa: T201 - the table is part of what the test is for
-            f"{where:24} {row.horizon_h:3} h  n {row.n:4}  80 % band holds"
-            f" {row.coverage_80_pct:5.1f} %"
-            f"  rmse {row.rmse_pct:5.1f} %  as now {row.rmse_as_now_pct:5.1f} %"
-            f"  mean of 24 h {row.rmse_mean_24h_pct:5.1f} %"
-        )
-
-
 @pytest.mark.parametrize("law", [*LAWS, *UNSEEN_LAWS])
 @pytest.mark.parametrize("station", ["greensboro", "sand-point"])
 def test_on_a_year_outdoors_the_band_covers_and_the_error_beats_the_simple_rules(
-    station: str, law: str, agreement: Callable
+    station: str, law: str, agreement: Callable, known_ahead: Callable
 ) -> None:
     rows = hindcast(year(station, (LAWS | UNSEEN_LAWS)[law]), 3600.0, horizons_h=(24, 72))
-    shown(f"{station}, {law}", rows)
+    known_ahead(f"{PLACES[station]} outdoors, a typical year", law, rows)
     for row in rows:
         assert row.n > 2800
         assert row.coverage_80_pct is not None
         assert row.rmse_pct is not None
         assert 75.0 <= row.coverage_80_pct <= 85.0
         assert row.rmse_pct <= better(row)
-        place = {"greensboro": "Greensboro", "sand-point": "Sand Point"}[station]
+        place = PLACES[station]
         about = f"outlook of {row.horizon_h} h, six laws, {place} outdoors"
         source = f"hindcast on the typical weather year of {place}"
         agreement(
@@ -118,10 +107,10 @@ def test_on_a_year_outdoors_the_band_covers_and_the_error_beats_the_simple_rules
 
 @pytest.mark.parametrize("law", LAWS)
 def test_in_the_office_the_error_is_no_worse_than_the_simple_rules(
-    law: str, agreement: Callable
+    law: str, agreement: Callable, known_ahead: Callable
 ) -> None:
     rows = hindcast(office(LAWS[law]), 60.0, horizons_h=(24, 72))
-    shown(f"office, {law}", rows)
+    known_ahead("an office, sixteen days", law, rows)
     for row in rows:
         # Sixteen days with gaps hold about five independent outlooks of 72 h: too few to hold a
         # coverage to, so it is shown and not asserted.
