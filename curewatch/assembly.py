@@ -11,6 +11,7 @@ from curewatch.judging import judge_all
 from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.pace import paces
+from curewatch.shop.quarantine import held
 from curewatch.shop.reading import RejectReason
 from curewatch.shop.shop import Refusals, Shop, biases
 
@@ -49,7 +50,24 @@ def load_pieces(store: Store, shop: Shop) -> None:
     shop.pieces = {piece.tag: piece for piece in store.pieces.load_all()}
     for piece in shop.pieces.values():
         load_finish(store, shop, piece)
+    load_others(store, shop)
     load_paces(store, shop)
+
+
+def load_others(store: Store, shop: Shop) -> None:
+    """Bring pots, joined pieces and holds up to date."""
+    shop.pots = {pot.name: pot for pot in store.batches.recent()}
+    for pot in shop.pots.values():
+        key = (pot.finish, pot.revision)
+        if key not in shop.finishes:
+            shop.finishes[key] = stored_finish(store, *key)
+    shop.joinings = store.joinings.all()
+    shop.parts = {j.part: store.pieces.load(j.part) for j in shop.joinings}
+    for part in shop.parts.values():
+        load_finish(store, shop, part)
+    holds = store.quarantines.standing()
+    pieces = {**shop.parts, **shop.pieces}.values()
+    shop.held = held(holds, pieces, store.batches.all()) if holds else {}
 
 
 def load_plans(store: Store, shop: Shop) -> set[str]:

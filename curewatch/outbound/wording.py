@@ -22,7 +22,7 @@ SAYS: dict[AlertKind, str] = {
     AlertKind.COAT_EARLY: "coated too early",
     AlertKind.COAT_IN_MIDDLE: "coated inside the forbidden time",
     AlertKind.COAT_LATE: "coated too late to bond without a scuff",
-    AlertKind.POT_OVER: "sprayed from a pot past its life",
+    AlertKind.POT_OVER: "the pot's life is over",
     AlertKind.WORK_EARLY: "worked before it was ready",
     AlertKind.WET_WORK_CLIMATE: "air outside the finish's limits, with wet work in it",
     AlertKind.SURFACE_DEW: "a surface is close to the dew point",
@@ -34,6 +34,7 @@ SAYS: dict[AlertKind, str] = {
     AlertKind.SENSOR_SILENT: "not heard from",
     AlertKind.SENSOR_STUCK: "its values do not move",
     AlertKind.SENSOR_RANGE: "out of range",
+    AlertKind.FOLLOW_UP: "look at it again",
     AlertKind.GAP: "hours without credit",
 }
 

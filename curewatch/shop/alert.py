@@ -34,6 +34,7 @@ class AlertKind(StrEnum):
     SENSOR_SILENT = "sensor-silent"
     SENSOR_STUCK = "sensor-stuck"
     SENSOR_RANGE = "sensor-range"
+    FOLLOW_UP = "follow-up"  # a finished piece to be looked at again
     GAP = "gap"  # hours without credit
 
 
@@ -54,7 +55,8 @@ class Alert:
     Attributes
     ----------
     kind, subject: what it is about; together they name one alert. A subject reads
-        'piece:TAG', 'room:NAME', 'sensor:ID', with '#...' behind it where one thing can have
+        'piece:TAG', 'room:NAME', 'sensor:ID', 'pot:NAME' or 'follow-up:TAG',
+        with '#...' behind it where one thing can have
         several (a coat, a gap).
     urgency: how soon a person should look.
     phase: where it stands.

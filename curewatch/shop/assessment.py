@@ -18,6 +18,7 @@ from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
 from curewatch.shop.verdict import verdict
+from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
 from curewatch.shop.wood_history import WoodNow, wood_now
 
@@ -90,6 +91,9 @@ class PieceNow:
     sink_back: how far the film has still to fall; None where the finish has no film model.
     wood: what its rooms have made of the wood under it; None where no room can tell.
     profile: the finish it was sprayed under.
+    parts, part_of: tags of what is joined to it, and of what it is joined onto.
+    held_back_by: the part that keeps the whole from its next job.
+    held: why no work is done on it; None where nothing holds it.
     """
 
     tag: str
@@ -116,6 +120,10 @@ class PieceNow:
     sink_back: SinkBack | None = None
     wood: WoodNow | None = None
     profile: Finish | None = None
+    parts: tuple[str, ...] = ()
+    part_of: str | None = None
+    held_back_by: str | None = None
+    held: str | None = None
 
     def milestone(self, name: MilestoneName) -> Milestone | None:
         """Return one milestone, None before the first coat."""
@@ -207,7 +215,12 @@ def _sensor(shop: Shop, sensor: str, now_ms: int) -> SensorNow:
 
 
 def assess_piece(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
-    """Return one piece's standing."""
+    """Return one piece's standing, with what is joined to it and what holds it."""
+    return with_others(_alone(shop, piece, now_ms), piece, shop, now_ms, alone=_alone)
+
+
+def _alone(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
+    """Return the standing of a piece's own film."""
     finish = shop.finish_of(piece)
     blank = PieceNow(
         tag=piece.tag,

@@ -78,7 +78,7 @@ def piece_conditions(
 
 def _window(now: PieceNow) -> list[Condition]:
     window, subject = now.window, f"piece:{now.tag}"
-    if window is None or now.coating_done:
+    if window is None or now.coating_done or now.held is not None:
         return []
     told = {
         WindowState.OPEN: (AlertKind.RECOAT_OPEN, Urgency.NOTE),
@@ -103,6 +103,8 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
         MilestoneName.FULL_CURE: (AlertKind.CURED, "treat as cured"),
     }
     if stone is None or stone.cautious_at is None or stone.name not in kinds:
+        return []
+    if now.held is not None or now.held_back_by is not None:
         return []
     kind, job = kinds[stone.name]
     return [

@@ -76,7 +76,12 @@ def holding_back(name: MilestoneName, now: PieceNow, parts: Iterable[PieceNow]) 
 
 
 def _due_ms(name: MilestoneName, now: PieceNow) -> int | None:
-    """Return when a piece surely comes to a milestone [ms]; None where it is there, or never."""
+    """Return when a piece surely comes to a milestone [ms]; None where it is there, or never.
+
+    One without a coat, or with planned coats to come, comes there last of all.
+    """
+    if not now.coats or (now.planned_coats is not None and not now.coating_done):
+        return FOR_EVER_MS
     stone = now.milestone(name)
     if stone is None or stone.required_hours is None or stone.cautious_at is not None:
         return None

@@ -15,8 +15,10 @@ from curewatch.shop.words import Words
 
 if TYPE_CHECKING:
     from curewatch.science.learning import Learnt
+    from curewatch.shop.batch import Batch
     from curewatch.shop.climate import Times
     from curewatch.shop.finish import Finish
+    from curewatch.shop.joining import Joining
     from curewatch.shop.pace import Judged
     from curewatch.shop.piece import Piece
     from curewatch.shop.reading import Quantity, Reading, RejectReason
@@ -53,6 +55,10 @@ class Shop:
     paces: what outcomes say of finishes by (name, revision); none where nothing was found.
     judged: pieces whose outcomes were read, by tag.
     plans: what people say rooms will be like, by room; a later one rules over an earlier.
+    pots: mixed lately, by name.
+    held: why pieces are held, by tag.
+    joinings, parts: which pieces are joined to which, and those that are parts, by tag.
+    finished: pieces that may be asked about again, those that left included.
     began_ms: when watching began; a sensor never heard is silent since then [ms].
     words: how things are said.
     """
@@ -69,6 +75,11 @@ class Shop:
     paces: dict[tuple[str, int], Learnt] = field(default_factory=dict)
     judged: dict[str, Judged] = field(default_factory=dict)
     plans: dict[str, tuple[RoomPlan, ...]] = field(default_factory=dict)
+    pots: dict[str, Batch] = field(default_factory=dict)
+    held: dict[str, str] = field(default_factory=dict)
+    joinings: tuple[Joining, ...] = ()
+    parts: dict[str, Piece] = field(default_factory=dict)
+    finished: tuple[Piece, ...] = ()
     began_ms: int | None = None
     words: Words = field(default_factory=Words)
 

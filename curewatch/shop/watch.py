@@ -18,7 +18,10 @@ from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.decide import decide
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.follow_up import follow_up_conditions, next_change_ms
+from curewatch.shop.joining import parts_of
 from curewatch.shop.next_look import FOR_EVER_MS, LONGEST_UNSEEN_MS, NEVER_MS, NextLook
+from curewatch.shop.pot_conditions import pot_conditions
 from curewatch.shop.room_conditions import RoomWork, can_cold_check, room_conditions
 from curewatch.shop.sensor_conditions import sensor_conditions
 
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from curewatch.shop.climate import Times
+    from curewatch.shop.piece import Piece
     from curewatch.shop.shop import Shop
 
     Key = tuple[AlertKind, str]
@@ -58,6 +62,8 @@ class Watch:
         self._rooms: list[str] = []
         self._unsettled: dict[str, tuple[tuple[str, int | None], ...]] = {}
         self._plans = dict(self.shop.plans)
+        self._finished: tuple[Piece, ...] | None = None
+        self._asks_ms = FOR_EVER_MS
         self.pieces_changed()
 
     def note(self, alert: Alert) -> None:
@@ -111,7 +117,7 @@ class Watch:
         """Bring the alerts forward to a whole minute; return those whose phase changed."""
         changed: list[Alert] = []
         self._heed_plans()
-        for tag in self._due(now_ms):
+        for tag in self._with_wholes(self._due(now_ms)):
             changed += self._look(tag, now_ms)
         for tag in [o for o in self._alerts if o.startswith("piece:")]:
             if tag.removeprefix("piece:") not in self._index and self._alerts[tag]:
@@ -125,6 +131,34 @@ class Watch:
         for sensor in self.shop.sensors:
             found = sensor_conditions(self.shop, sensor, now_ms)
             changed += self._decide(f"sensor:{sensor.id}", found, now_ms)
+        named = {who.partition(":")[2] for who in self._alerts if who.startswith("pot:")}
+        for name in sorted({*named, *self.shop.pots}):
+            pot = self.shop.pots.get(name)
+            found = [] if pot is None else pot_conditions(self.shop, pot, now_ms)
+            changed += self._decide(f"pot:{name}", found, now_ms)
+        return [*changed, *self._follow_up(now_ms)]
+
+    def _with_wholes(self, tags: list[str]) -> list[str]:
+        """Return the tags, and behind them what those pieces are joined onto."""
+        wholes = {joining.onto for joining in self.shop.joinings} & self._index.keys()
+        looked = set(tags)
+        due = {w for w in wholes if looked.intersection(parts_of(w, self.shop.joinings))}
+        return [*tags, *sorted(due - looked)]
+
+    def _follow_up(self, now_ms: int) -> list[Alert]:
+        """Ask about finished pieces again, when a question comes due or pieces changed."""
+        pieces = self.shop.finished
+        told = [who for who in self._alerts if who.startswith("follow-up:")]
+        rest = any(a.rest_until_ms is not None for who in told for a in self._alerts[who].values())
+        if pieces is self._finished and now_ms < self._asks_ms and not rest:
+            return []
+        self._finished = pieces
+        ahead = [at for piece in pieces if (at := next_change_ms(piece, now_ms)) is not None]
+        self._asks_ms = min(ahead, default=FOR_EVER_MS)
+        asked = {f"follow-up:{piece.tag}": follow_up_conditions(piece, now_ms) for piece in pieces}
+        changed: list[Alert] = []
+        for who in sorted({*asked, *told}):
+            changed += self._decide(who, asked.get(who, []), now_ms)
         return changed
 
     def _heed_plans(self) -> None:

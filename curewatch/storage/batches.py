@@ -13,6 +13,7 @@ from curewatch.storage.voids import void_entry
 if TYPE_CHECKING:
     from curewatch.storage.database import Database
 
+RECENT_MS = 3 * 86_400_000
 _NAME = re.compile(r"[A-Za-z0-9._-]{1,32}")
 
 
@@ -93,6 +94,15 @@ class Batches:
         """Return the pots mixed since `since_ms` [ms] in order of mixing, voided ones left out."""
         found = self._db.rows(
             f"{_SELECT} AND mixed_at_ms >= ? ORDER BY mixed_at_ms, id", (since_ms,)
+        )
+        return tuple(Batch(*row) for row in found)
+
+    def recent(self) -> tuple[Batch, ...]:
+        """Return the pots mixed within three days of the last one, oldest first."""
+        found = self._db.rows(
+            f"{_SELECT} AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
+            "ORDER BY mixed_at_ms, id",
+            (RECENT_MS,),
         )
         return tuple(Batch(*row) for row in found)
 
