@@ -58,7 +58,8 @@ def typed_values(args: argparse.Namespace) -> dict[str, float]:
             continue
         if not math.isfinite(value) or not low <= value <= high:
             raise BadInput(f"{told} cannot be: give {low:g} to {high:g} {unit}")
-        _question(name, value, told)
+        if in_f is None:  # who said degF meant it
+            _question(name, value, told)
         typed[name] = value
     return typed
 

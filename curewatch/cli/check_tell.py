@@ -131,12 +131,19 @@ def _tell_limits(answer: SprayAnswer, place: Place) -> None:
     if binding.margin is None:
         what, error = "This has to be measured first", ""
     elif binding.margin < 0.0:
-        what = f"Outside by {_amount(-binding.margin, binding.unit, words)}"
+        what = f"outside by {_amount(-binding.margin, binding.unit, words)}"
     else:
-        what = f"To spare {_amount(binding.margin, binding.unit, words)}"
-    say(f"The limit that binds: {binding.name} ({_stands(binding)}). {what}{error}.")
+        what = f"to spare {_amount(binding.margin, binding.unit, words)}"
+    far = binding.verdict is not answer.verdict  # an end of the hours' band, not the likely air
+    where = "At the far end of what is likely here, " if far else ""
+    say(
+        f"The limit that binds: {binding.name} ({_stands(binding)}). "
+        f"{_first(f'{where}{what}')}{error}."
+    )
     if binding.verdict is Verdict.UNKNOWN and binding.margin is not None:
         say("That is inside the sensors' own error.")
+    if far:
+        return
     for limit in answer.decisive.limits:
         if limit is binding or limit.verdict is Verdict.FIT:
             continue

@@ -99,7 +99,9 @@ def typed_answer(job: Job, here: Conditions, words: Words) -> SprayAnswer:
     return SprayAnswer(job, now, None, found, _cleared(case, now))
 
 
-def room_answer(shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: int) -> SprayAnswer:
+def room_answer(
+    shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: int, try_changes: bool = True
+) -> SprayAnswer:
     """Answer for a room whose air `here` was measured just now.
 
     Parameters
@@ -114,17 +116,22 @@ def room_answer(shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: in
         What is known of the room now.
     now_ms : int
         The moment [ms].
+    try_changes : bool
+        Whether to try what would clear it, which takes longer than all the rest.
     """
     words = shop.words
     now = spray_check(job.finish, here, words, thinner=job.thinner, exact=True)
     air = None if here.temp_c is None else air_ahead(shop, room, now_ms)
     if air is None:
         case = Case(job.finish, (here,), words, job.thinner)
-        return SprayAnswer(job, now, None, None, _cleared(case, now), now_ms)
+        made = _cleared(case, now) if try_changes else ()
+        return SprayAnswer(job, now, None, None, made, now_ms)
     look = Ahead(job.finish, here, air, words, job.thinner)
     found = recoat(job.finish, here, air, coats=job.coats)
     until_h = None if found is None else found.last.latest
     ahead = spray_ahead(look, until_h)
+    if not try_changes:
+        return SprayAnswer(job, now, ahead, found, (), now_ms)
     case = Case(job.finish, (here,), words, job.thinner)
     if not ahead.verdict.is_go:
         hard, others = _hardest(

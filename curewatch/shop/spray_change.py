@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science.saturation import water_pressure_pa
+from curewatch.shop.blush_check import COLDEST_C, HOTTEST_C
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def _lies_there(here: Conditions) -> bool:
 
 
 def _room(here: Conditions, by: float) -> Conditions | None:
-    if here.temp_c is None:
+    if here.temp_c is None or not COLDEST_C <= here.temp_c + by <= HOTTEST_C:
         return None
     rh = here.rh_frac
     if rh is not None:

@@ -15,7 +15,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import evaporation
-from curewatch.shop.blush_check import BLUSH_SPARE_K, SURFACE_BIAS_K, blush_reason
+from curewatch.shop.blush_check import (
+    BLUSH_SPARE_K,
+    COLDEST_C,
+    HOTTEST_C,
+    SURFACE_BIAS_K,
+    blush_reason,
+)
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray_terms import TIGHT_TEMP_K, Limit, Verdict, graded, said, warmer
@@ -69,7 +75,9 @@ def _wet_film(here: Conditions) -> WetFilm:
     assert here.rh_frac is not None  # noqa: S101 - the caller has looked
     off_k, off_rh, by = here.bias.temp_k, here.bias.rh_frac, evaporation.AIR_SPEED_FACTOR
     film = evaporation.wet_film(
-        np.array([0.0, -off_k, off_k, 0.0, 0.0, 0.0, 0.0]) + here.temp_c,
+        np.clip(
+            np.array([0.0, -off_k, off_k, 0.0, 0.0, 0.0, 0.0]) + here.temp_c, COLDEST_C, HOTTEST_C
+        ),
         np.clip(np.array([0.0, 0.0, 0.0, -off_rh, off_rh, 0.0, 0.0]) + here.rh_frac, 0.0, 1.0),
         air_speed_m_s=np.minimum(
             np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0 / by, by]) * here.air_speed_m_s,

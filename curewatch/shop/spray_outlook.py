@@ -14,6 +14,7 @@ import numpy as np
 
 from curewatch.science.outlook_climate import climate_ahead
 from curewatch.science.saturation import water_pressure_pa
+from curewatch.shop.blush_check import COLDEST_C, HOTTEST_C
 from curewatch.shop.climate import MINUTE_MS, RH, RH_COVER, TEMP, TEMP_COVER
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.room_plan import planned_climate
@@ -108,6 +109,7 @@ def air_ahead(shop: Shop, room: str, now_ms: int) -> AirAhead | None:
         return None
     temps = ahead.temp_c
     paths = np.stack([temps.likely, temps.low, temps.high, temps.likely, temps.likely])
+    paths = np.clip(paths, COLDEST_C, HOTTEST_C)  # an end of a band may lie beyond the physics
     humid = np.full(paths.shape, np.nan)
     if ahead.vapour_pressure_pa is not None and ahead.rh_frac is not None:
         humid[:3] = np.minimum(ahead.vapour_pressure_pa.likely / water_pressure_pa(paths[:3]), 1.0)

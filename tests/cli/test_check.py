@@ -240,3 +240,130 @@ def test_nearly_dry_air_has_no_dew_point_and_is_still_judged(curewatch: Curewatc
     said = curewatch(*words, "--json", status=None)
     assert said.plain["dew_point_c"] is None
     assert said.status in (20, 30)
+
+
+# ---- what was typed
+
+
+def test_fahrenheit_is_taken_as_such(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--rh-pct", "50", "--json")
+    in_f = curewatch(*words, "--temp-f", "70", "--surface-f", "68", "--liquid-f", "68").plain
+    assert in_f["temp_c"] == pytest.approx(21.111, abs=0.001)
+    assert in_f["surface_c"] == in_f["liquid_c"] == pytest.approx(20.0)
+    assert in_f["standing"]["surface_c"] == "typed"
+    both = curewatch(*words, "--temp-f", "70", "--temp-c", "21", status=2)
+    assert "not allowed with" in both.complaint
+
+
+@pytest.mark.parametrize(
+    ("words", "asks"),
+    [
+        (("--temp-c", "21", "--rh-pct", "0.5"), "did you mean 50 %?"),
+        (("--temp-c", "70", "--rh-pct", "50"), "did you mean 70 degF (21.1 degC)?"),
+        (("--temp-c", "21", "--rh-pct", "50", "--liquid-c", "68"), "Give --liquid-f 68"),
+        (("--temp-c", "21", "--rh-pct", "50", "--surface-c", "66"), "did you mean 66 degF"),
+        (("--temp-f", "180", "--rh-pct", "50"), "--temp-f 180 degF (82.2 degC) cannot be"),
+        (("--temp-c", "21", "--rh-pct", "50", "--coats", "0"), "--coats 0 cannot be"),
+        (("--temp-c", "21", "--rh-pct", "50", "--coats", "99"), "give 1 to 12"),
+    ],
+)
+def test_what_was_hardly_meant_is_asked_back(
+    curewatch: Curewatch, words: tuple[str, ...], asks: str
+) -> None:
+    assert asks in curewatch("check", "--finish", "waterborne", *words, status=2).complaint
+
+
+def test_hot_air_typed_in_fahrenheit_is_not_asked_back(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--rh-pct", "20", "--temp-f", "120", "--json")
+    assert curewatch(*words, status=20).plain["temp_c"] == pytest.approx(48.9, abs=0.05)
+
+
+def test_typed_values_are_said_to_be_typed_and_measured_ones_when(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=2)
+    words = ("check", "spray", "--finish", "waterborne")
+    typed = curewatch("check", "--finish", "waterborne", "--temp-c", "21", "--rh-pct", "50")
+    assert "Air 21.0 °C and 50 % (typed), dew point" in typed.flat
+    assert "Typed values say nothing of the hours the coat needs" in typed.flat
+    mixed = curewatch(*words, "--temp-c", "22", "--surface-c", "21", "--liquid-c", "20").flat
+    assert "Air 22.0 °C (typed) and 50 % (measured today 12:00)" in mixed
+    assert "surface 21.0 °C (typed), liquid 20.0 °C (typed)" in mixed
+    assert "Ahead: what was typed in place of a reading has no hours to come." in mixed
+
+
+# ---- the hours ahead
+
+
+def heated(hours: float) -> float:
+    """Return a shop's temperature: its record of ten days ends at noon, heating at 16 h [degC]."""
+    return 21.0 if 7.0 <= (hours + 12.0) % 24.0 < 16.0 else 13.0
+
+
+def test_a_steady_room_is_likely_to_stay_fit_until_the_coat_has_flashed(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=10)
+    found = curewatch("check", "spray", "--finish", "waterborne", "--json").plain
+    assert (found["verdict"], found["now"]["verdict"], found["ahead"]["verdict"]) == ("fit",) * 3
+    assert found["ahead"]["turns"] == {"early": None, "likely": None, "late": None}
+    assert found["ahead_note"] is None
+    recoat = found["recoat"]
+    assert recoat["earliest"] < recoat["likely"] < recoat["latest"]
+    assert found["ahead"]["until"] >= recoat["at"]["latest"]
+    said = curewatch("check", "spray", "--finish", "waterborne")
+    assert "Ahead: likely to stay so until today 13:" in said.flat
+    assert "when the coat should have flashed at the latest" in said.flat
+    assert "Next coat: the profile says 60 min at 21.0 °C and 50 %; here about 4" in said.flat
+    assert said.narrow()
+
+
+def test_an_evening_that_turns_decides_for_many_coats_and_not_for_one(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=10, temp_c=heated)
+    words = ("check", "spray", "--finish", "waterborne")
+    one = curewatch(*words, "--json", status=None).plain
+    assert one["now"]["verdict"] == "fit"
+    assert one["verdict"] in ("fit", "tight")
+    six = curewatch(*words, "--coats", "6", "--json", status=20).plain
+    assert (six["verdict"], six["now"]["verdict"], six["ahead"]["limit"]) == (
+        "wait",
+        "fit",
+        "air-low",
+    )
+    assert six["ahead"]["turns"]["likely"] == "2026-03-05T16:00:00.000Z"
+    assert "fewer-coats" in {one["change"] for one in six["what_would_clear_it"]}
+    said = curewatch(*words, "--coats", "6", status=20)
+    assert said.flat.startswith("Do not spray now in spray, Waterborne, one pack: fit to spray at")
+    assert "likely until about today 16:00" in said.flat
+    assert "the air's cold" in said.flat
+    assert "- only" in said.flat
+    assert "All 6 coats flashed in about" in said.flat
+    assert said.narrow()
+
+
+def test_a_cold_room_that_warms_says_until_when_to_wait(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(
+        "spray",
+        days=10,
+        temp_c=lambda hours: 13.0 if (hours + 12.0) % 24.0 < 14.0 else 21.0,
+        rh_pct=45.0,
+    )
+    said = curewatch("check", "spray", "--finish", "waterborne", status=20)
+    assert "- wait: likely from today about 14:00" in said.flat
+    assert "likely no better (the air's cold)" in said.flat
+
+
+def test_a_finish_cured_by_dose_says_that_no_hour_tells(curewatch: Curewatch) -> None:
+    said = curewatch("check", "--finish", "dose-cured", "--temp-c", "21", "--rh-pct", "50")
+    assert "cured by dose: no hour tells" in said.flat
+
+
+def test_a_coat_that_does_not_flash_is_said_not_to(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--temp-c", "21", "--rh-pct", "100")
+    assert "here it does not flash within three days" in curewatch(*words, status=20).flat
+    slow = ("check", "--finish", "oil-varnish", "--temp-c", "21", "--rh-pct", "50")
+    assert "more than three days" in curewatch(*slow, "--coats", "2").flat

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from curewatch.finish_files import shipped_names
@@ -384,3 +385,33 @@ def test_fewer_coats_of_a_varnish_that_no_one_can_see_the_end_of_are_not_named()
     assert found.ahead is not None
     assert found.ahead.cut
     assert "fewer-coats" not in {one.change for one in found.clears}
+
+
+def test_a_page_may_leave_out_trying_changes_and_gets_all_the_rest_the_same() -> None:
+    facts = shop_of({"loft": readings(every(10.0, 30.0), 14.0, 0.5)})
+    job, now_ms = Job(finish("waterborne"), coats=2), at_h(30.0)
+    for here in (Conditions(14.0, 0.5), Conditions(None, None)):
+        full, brief = (
+            room_answer(facts, "loft", job, here=here, now_ms=now_ms, try_changes=tries)
+            for tries in (True, False)
+        )
+        assert full.clears
+        assert brief == replace(full, clears=())
+
+
+@pytest.mark.parametrize("temp", [-40.0, 80.0])
+@pytest.mark.parametrize("name", ["waterborne", "nitro-lacquer"])
+def test_the_coldest_and_the_hottest_air_are_answered(name: str, temp: float) -> None:
+    found = answer(name, temp, 0.5)
+    assert (found.verdict, found.clears) == (Verdict.WAIT, ())
+
+
+def test_a_room_as_cold_as_can_be_answered_is_looked_ahead_in() -> None:
+    at = every(10.0, 60.0)
+    temps = -36.0 - 3.9 * np.sin(at / 24.0 * 2.0 * np.pi)
+    facts = shop_of({"loft": readings(at, temps, 0.5)})
+    here = Conditions(float(temps[-1]), 0.5)
+    job = Job(finish("waterborne"))
+    found = room_answer(facts, "loft", job, here=here, now_ms=at_h(60.0))
+    assert found.ahead is not None
+    assert found.ahead.verdict is Verdict.WAIT
