@@ -50,7 +50,7 @@ def typed_values(args: argparse.Namespace) -> dict[str, float]:
         value: float | None = getattr(args, name)
         option = f"--{name.replace('_', '-')}"
         told = f"{option} {value if value is None else format(value, 'g')} {unit}"
-        in_f: float | None = getattr(args, name.replace("_c", "_f"), None)
+        in_f: float | None = getattr(args, f"{name[:-2]}_f") if name.endswith("_c") else None
         if value is None and in_f is not None:
             value = (in_f - 32.0) / 1.8
             told = f"--{name.replace('_c', '-f')} {in_f:g} degF ({value:.1f} degC)"
