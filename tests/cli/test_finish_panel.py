@@ -242,6 +242,17 @@ def test_what_cannot_be_fitted_is_said(
 
 
 @pytest.mark.usefixtures("weighed")
+def test_too_few_weighings_or_a_finish_without_a_clock_are_no_base_for_a_fit(
+    curewatch: Curewatch,
+) -> None:
+    short = ("--sensor", "panel-scale", "--from", "24h ago", "--to", "23h ago")
+    said = curewatch("finish", "panel", "waterborne", *ASKED, *short, status=2)
+    assert "only 15 weighings from the coat on: a fit needs 30" in said.complaint
+    said = curewatch("finish", "panel", "dose-cured", *ASKED, *SPAN, status=2)
+    assert "cured by dose, not by the hour" in said.complaint
+
+
+@pytest.mark.usefixtures("weighed")
 def test_a_gap_in_the_room_s_record_is_no_base_for_a_fit(curewatch: Curewatch) -> None:
     words = ("sensor", "void", "drying-air", "--from", "12h ago", "--to", "6h ago")
     curewatch(*words, "--why", "unplugged")

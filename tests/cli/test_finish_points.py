@@ -100,3 +100,44 @@ def test_what_gives_no_energy_is_said(
     said = curewatch("finish", "sheet-points", *words, status=None)
     assert said.status == 2
     assert told in said.complaint
+
+
+WRITE = ("--sheet", "invented sheet of May 2026", "--write")
+
+
+def test_the_shop_s_own_profile_is_changed_only_where_its_old_text_can_be_kept(
+    curewatch: Curewatch, shop_config: Path
+) -> None:
+    path = shop_config.parent / "finishes" / "mine.toml"
+    before = 'name = "mine"\ntitle = "mine"\nextends = "waterborne"\n'
+    path.write_text(before, encoding="utf-8")
+    own = ("finish", "sheet-points", "mine", "18=72", "25=40", *WRITE)
+    (shop_config.parent / "shop.db").rename(shop_config.parent / "aside.db")
+    said = curewatch(*own, status=2)
+    assert "there is no database to keep what it says now" in said.complaint
+    assert path.read_text("utf-8") == before
+    new = curewatch(*own, "other", "--json").plain
+    assert (new["revision"], new["written"]) == (None, str(path.with_name("other.toml")))
+    (shop_config.parent / "aside.db").rename(shop_config.parent / "shop.db")
+    assert curewatch(*own, "--json").plain["revision"] == 2
+    assert path.read_text("utf-8").startswith(before)
+
+
+def test_a_shop_without_a_place_for_profiles_is_told_so(
+    curewatch: Curewatch, shop_config: Path
+) -> None:
+    text = shop_config.read_text("utf-8").replace('directory = "finishes"', "")
+    shop_config.write_text(text, encoding="utf-8")
+    said = curewatch(*TWO, *WRITE, "mine", status=2)
+    assert "set [finishes] directory" in said.complaint
+
+
+def test_a_place_that_takes_no_file_is_named(curewatch: Curewatch, shop_config: Path) -> None:
+    (shop_config.parent / "finishes").rmdir()
+    (shop_config.parent / "finishes").symlink_to(shop_config.parent / "elsewhere")
+    (shop_config.parent / "elsewhere").mkdir()
+    (shop_config.parent / "elsewhere" / "mine.toml.new").mkdir()
+    own = shop_config.parent / "elsewhere" / "mine.toml"
+    own.write_text('name = "mine"\ntitle = "mine"\nextends = "waterborne"\n', encoding="utf-8")
+    said = curewatch("finish", "sheet-points", "mine", "18=72", "25=40", *WRITE, status=2)
+    assert "mine.toml cannot be written" in said.complaint
