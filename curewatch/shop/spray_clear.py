@@ -76,21 +76,21 @@ class Case:
         """The place as it is now."""
         return self.places[0]
 
-    def verdict(self, places: Iterable[Conditions], thinner: Thinner | None = None) -> Verdict:
-        """Run the check in every place."""
-        return worst(
-            spray_check(
-                self.finish, place, self.words, thinner=thinner or self.thinner, exact=True
-            ).verdict
-            for place in places
-        )
+    def verdict(self, places: Sequence[Conditions], thinner: Thinner | None = None) -> Verdict:
+        """Run the check in every place: exactly in the first, which is now, as for hours after."""
+        used = thinner or self.thinner
+        now = spray_check(self.finish, places[0], self.words, thinner=used, exact=True)
+        prepare(self.finish, places[1:], thinner=used)
+        return worst([now.verdict, *self._nearly(places[1:], used)])
 
     def nearly(self, places: Iterable[Conditions]) -> Verdict:
         """Run the check with fresh coats of kept cells, which are never better than exact."""
-        return worst(
-            spray_check(self.finish, place, self.words, thinner=self.thinner).verdict
-            for place in places
-        )
+        return worst(self._nearly(places, self.thinner))
+
+    def _nearly(self, places: Iterable[Conditions], thinner: Thinner | None) -> list[Verdict]:
+        return [
+            spray_check(self.finish, place, self.words, thinner=thinner).verdict for place in places
+        ]
 
     def at_best(self, places: Iterable[Conditions]) -> Verdict:
         """Return a verdict that the whole check does not better, for little work."""
