@@ -16,7 +16,7 @@ from curewatch.errors import StorageError
 from curewatch.intake import Arrived
 from curewatch.settings import load_settings
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.piece import Coat
+from curewatch.shop.piece import Coat, Outcome, Work, WorkKind
 from curewatch.shop.reading import Origin, Quantity, Reading
 from curewatch.storage import Store
 from tests.crash.daemon_process import write_config
@@ -128,6 +128,24 @@ def test_a_reading_typed_by_hand_into_a_room_reaches_the_running_daemon(
     assert climate is not None
     assert climate.temp_c == pytest.approx(21.0)  # hourly by hand is a gap in this room
     assert daemon.feed.rooms_of("typed-drying") == {"drying"}
+
+
+def test_late_readings_make_a_running_daemon_judge_an_earlier_finding_again(
+    settings: Settings, store: Store, people: Store
+) -> None:
+    day_h, day_ms = 24, 24 * 60 * MINUTE_MS
+    daemon = Daemon(settings, store)
+    hang(people, settings, coats=(START_MS,))
+    levelled_ms, found_ms = START_MS + 5 * day_ms, START_MS + 6 * day_ms
+    people.pieces.work("B1", Work(WorkKind.LEVEL, levelled_ms), found_ms)
+    people.pieces.outcome("B1", Outcome(found_ms, "grain-back"), found_ms)
+    hours(daemon, day_h)
+    hours(daemon, 2 * day_h, start_ms=START_MS + 4 * day_ms)
+    assert daemon.shop.judged["B1"].said[0].finding is None
+    assert not daemon.shop.paces
+    hours(daemon, 3 * day_h, start_ms=START_MS + day_ms)
+    assert daemon.shop.judged["B1"].said[0].finding is not None
+    assert daemon.shop.learnt_of(daemon.shop.finish_of(daemon.shop.pieces["B1"])) is not None
 
 
 def test_alerts_someone_has_seen_stay_seen_while_the_daemon_runs(
