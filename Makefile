@@ -6,12 +6,13 @@ READY := $(VENV)/.ready
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test validation check bench broker format clean requirements help
+.PHONY: demo test validation planning check bench broker format clean requirements help
 
 help:
 	@echo "make demo   a fortnight in an invented shop, in about a minute"
 	@echo "make test   the tests (as root it installs the MQTT broker they need)"
 	@echo "make validation  docs/validation.md from what the tests of science measure"
+	@echo "make planning  the table of docs/planning.md: how often day plans held"
 	@echo "make check  formatting, lint, types, layers"
 	@echo "make bench  measurements; results go to docs/bench.md"
 
@@ -24,6 +25,9 @@ test: $(READY) broker
 
 validation: $(READY)
 	$(BIN)/python -m pytest tests/science --write-validation -q
+
+planning: $(READY)
+	$(BIN)/python -m tests.planning_page
 
 check: $(READY)
 	$(BIN)/ruff format --check .

@@ -112,9 +112,7 @@ def _tell(found: FinishBy, deadline: Deadline, goal: str, *, known: Known, ask: 
         say(f"- {about}{text}.")
     say()
     say(f"{known.basis} {known.doubt}")
-    say(
-        "Levelling, buffing and packing come on top. The test decides that day, not the date."
-    )
+    say("Levelling, buffing and packing come on top. The test decides that day, not the date.")
     say(SAFETY)
 
 
