@@ -33,6 +33,7 @@ COMMANDS = {
     "air": "what follows from a temperature and a humidity",
     "what-if": "what another climate, a heater or a fan would change",
     "lost": "what a cold night cost, and whom it may have harmed",
+    "test-boards": "finishes compared on boards of equal age",
     "bench-list": "what can go to the bench, and in which order",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",

@@ -23,6 +23,7 @@ from curewatch.storage.room_hours import RoomHours
 from curewatch.storage.room_plans import RoomPlans
 from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
+from curewatch.storage.trials import Trials
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,6 +38,7 @@ class Store:
     db: the connection; `db.transaction()` binds writes of several repositories together.
     readings, rejections, touched, places: what sensors said.
     pieces, fills, finishes, batches, stock, joinings, quarantines: what people entered.
+    trials: test boards and their scores.
     room_plans: what people say rooms will be like.
     room_hours: rooms' climates by the hour, a cache.
     alerts, notices: what people were told.
@@ -52,6 +54,7 @@ class Store:
         self.touched = Touched(db)
         self.places = Places(db)
         self.pieces = Pieces(db)
+        self.trials = Trials(db)
         self.fills = Fills(db)
         self.batches = Batches(db)
         self.stock = StockBook(db)
