@@ -1,10 +1,10 @@
 """Everything that is kept, as CSV (the default) or JSON, one noun at a time.
 
 Instants are UTC epoch milliseconds (`at_ms` and the like). Of readings: `quantity` is temperature,
-humidity or surface_temperature; temperatures are degC, humidity is a fraction from 0 to 1, as
-stored; `flags` 1 marks a frozen pair, 2 an unknown time. Entries that a person voided come too,
-with the reason. --from and --to limit by the noun's own first instant; pieces by when they were
-hung.
+humidity, surface_temperature or mass; temperatures are degC, humidity is a fraction from 0 to 1,
+masses are g, as stored; `flags` 1 marks a frozen pair, 2 an unknown time. Entries that a person
+voided come too, with the reason. --from and --to limit by the noun's own first instant; pieces by
+when they were hung.
 """
 
 from __future__ import annotations

@@ -124,7 +124,7 @@ def _row(at: Bench, sensor: SensorNow, taken_in: int, *, mass_g: float | None) -
     said = [] if sensor.temp_c is None else [at.words.temp(sensor.temp_c)]
     said += [] if sensor.rh_frac is None else [percent(sensor.rh_frac)]
     said += [] if sensor.surface_c is None else [f"surface {at.words.temp(sensor.surface_c)}"]
-    said += [] if mass_g is None else [f"{mass_g:g} g"]
+    said += [] if mass_g is None else [f"{mass_g:.3f} g"]
     said += [] if sensor.frozen_since is None else ["the same pair for six hours"]
     return (
         sensor.id,

@@ -242,6 +242,38 @@ def test_what_cannot_be_fitted_is_said(
 
 
 @pytest.mark.usefixtures("weighed")
+def test_a_scale_is_listed_with_what_it_shows_and_its_masses_may_be_voided(
+    curewatch: Curewatch,
+) -> None:
+    said = curewatch("sensor", "list")
+    assert said.narrow()
+    scale = next(
+        row
+        for row in curewatch("sensor", "list", "--json").plain["sensors"]
+        if row["sensor"] == "panel-scale"
+    )
+    assert scale["mass_g"] == pytest.approx(120.0, abs=0.1)
+    assert scale["temp_c"] is None
+    assert f"{scale['mass_g']:.3f} g" in said.flat
+    words = (
+        "sensor",
+        "void",
+        "panel-scale",
+        "--from",
+        "25h ago",
+        "--to",
+        "now",
+        "--why",
+        "knocked",
+    )
+    assert "359 readings" in curewatch(*words, "--quantity", "mass").flat
+    assert (
+        "has no mass"
+        in curewatch("finish", "panel", "waterborne", *ASKED, *SPAN, status=2).complaint
+    )
+
+
+@pytest.mark.usefixtures("weighed")
 def test_too_few_weighings_or_a_finish_without_a_clock_are_no_base_for_a_fit(
     curewatch: Curewatch,
 ) -> None:
