@@ -31,6 +31,7 @@ from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings.values import (
     broker_host,
+    host_name,
     json_pointer,
     needs_strings,
     not_a_switch,
@@ -50,6 +51,7 @@ PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
 
 Name = Annotated[str, AfterValidator(plain_name)]
 Zone = Annotated[str, AfterValidator(zone_name)]
+HostName = Annotated[str, AfterValidator(host_name)]
 Pointer = Annotated[str, AfterValidator(json_pointer)]
 Number = Annotated[float, BeforeValidator(not_a_switch), Field(allow_inf_nan=False)]
 Port = Annotated[int, BeforeValidator(not_a_switch), Field(ge=1, le=65535)]
@@ -196,7 +198,7 @@ class PageTable(_Table):
     host: Annotated[str, AfterValidator(broker_host)] = "127.0.0.1"
     port: Annotated[int, BeforeValidator(not_a_switch), Field(ge=0, le=65535)] = 8480
     open_reading: bool = False
-    names: tuple[Name, ...] = ()
+    names: tuple[HostName, ...] = ()
     clock: Literal["24", "12"] = "24"
 
 

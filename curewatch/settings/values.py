@@ -9,6 +9,7 @@ from curewatch.intake.pointer import pointer_fault
 from curewatch.outbound.quiet import QuietHours
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", re.ASCII)
+_HOST_NAME = re.compile(r"(?=.{1,253}$)[A-Za-z0-9_-]{1,63}(\.[A-Za-z0-9_-]{1,63})*", re.ASCII)
 _NOT_IN_NAME = re.compile(r"[^A-Za-z0-9_-]+", re.ASCII)
 
 
@@ -49,8 +50,18 @@ def broker_host(host: str) -> str:
             f"'{host[:80]}' is not a host: give its name or address alone, such as 'localhost'"
         )
     if host.count(":") == 1:  # more of them make an IPv6 address
-        raise ValueError(f"'{host[:80]}' holds a port: give that as broker.port")
+        raise ValueError(f"'{host[:80]}' holds a port: give that under port")
     return host
+
+
+def host_name(name: str) -> str:
+    """Take a name that a browser may call the page by, in small letters."""
+    if not _HOST_NAME.fullmatch(name):
+        raise ValueError(
+            f"'{name[:80]}' is not a host's name: give it without a scheme and a port, such as "
+            "'shop.example.org'"
+        )
+    return name.lower()
 
 
 def protocol_text(value: object) -> object:
