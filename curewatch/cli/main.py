@@ -37,9 +37,12 @@ COMMANDS = {
     "bench-list": "what can go to the bench, and in which order",
     "piece": "hang, show, list, finish or take down a piece",
     "pot": "mixed pots: enter, list, show, used up",
+    "stock": "cans and lots: where they stand, whether they froze",
     "coat": "log a coat, or void one",
     "work": "log scuffing, sanding, levelling, buffing",
     "move": "say that a piece hangs in another room",
+    "quarantine": "hold a lot, a pot or a piece; release it",
+    "follow-up": "finished pieces to be looked at again",
     "outcome": "log what you found on testing or looking again",
     "room": "rooms, their record, readings typed by hand, gaps filled",
     "sensor": "sensors: last heard, refused messages, voiding readings",
@@ -100,7 +103,7 @@ def _command_at(words: list[str]) -> int:
 
 
 def _top_parser() -> Parser:
-    listed = "\n".join(f"  {name:<10} {what}" for name, what in COMMANDS.items())
+    listed = "\n".join(f"  {name:<11} {what}" for name, what in COMMANDS.items())
     parser = Parser(
         prog="curewatch",
         description="Says when each sprayed piece is ready to recoat, sand or buff, and whether "
