@@ -31,7 +31,7 @@ def temperature_limits(finish: Finish, here: Conditions, words: Words) -> list[L
             ("low", 1.0, limits.temp_low_c),
             ("high", -1.0, limits.temp_high_c),
         ):
-            margin = None if value is None else sign * (value - figure.value)
+            margin = None if value is None else sign * (value - figure.value) + 0.0  # never -0
             found.append(
                 Limit(
                     name=f"{name}-{edge}",

@@ -93,6 +93,7 @@ def _air(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -
         verdict = Verdict.TIGHT if verdict is Verdict.WAIT else verdict
     else:
         verdict = graded(margin, max(warn.value - lead.value if warn else 0.0, error))
+    limit = "" if stop is None else f"stop under {words.kelvin(stop.value)}, "
     return Limit(
         "air-over-dew-point",
         "K",
@@ -102,8 +103,7 @@ def _air(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -
         error,
         verdict,
         f"air is {_spread(margin, lead.value, words)} above the dew point; evaporation chills "
-        f"the film: stop under {words.kelvin(lead.value)}, "
-        f"{words.kelvin((warn or lead).value)} wanted",
+        f"the film: {limit}{words.kelvin((warn or lead).value)} wanted",
         "drier air, or a slower thinner",
         lead.standing,
         lead.source,
