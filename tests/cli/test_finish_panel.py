@@ -127,6 +127,21 @@ def test_a_scale_s_messages_become_figures_of_a_profile_of_the_shop_s_own(
     assert rows["cure.ea_kj_mol"]["standing"] == "from-memory"
 
 
+@pytest.mark.usefixtures("weighed")
+def test_a_piece_under_the_learnt_profile_has_its_film_decide_beside_the_clock(
+    curewatch: Curewatch,
+) -> None:
+    curewatch("finish", "panel", "waterborne", *ASKED, *SPAN, "--write", "maple-clear")
+    for tag, finish in (("M1", "maple-clear"), ("W1", "waterborne")):
+        curewatch("piece", "hang", tag, "--finish", finish, "--room", "drying", "--at", "2d ago")
+        curewatch("coat", tag, "--at", "1d ago")
+    learnt, generic = (
+        curewatch("piece", "show", tag, "--json").plain["sink_back"] for tag in ("M1", "W1")
+    )
+    assert (learnt["standing"], learnt["decides"]) == ("learnt-here", True)
+    assert (generic["standing"], generic["decides"]) == ("from-memory", False)
+
+
 def test_in_words_it_shows_what_would_change_and_writes_nothing(
     curewatch: Curewatch, weighed: Path
 ) -> None:
