@@ -13,12 +13,13 @@ from curewatch.errors import BadInput
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.shop.clocks_ahead import LEVELS
 from curewatch.shop.day_plan import Ask
+from curewatch.shop.evening import evening_of
 from curewatch.shop.piece import Coat
 from curewatch.shop.shop_hours import ShopHours
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from curewatch.shop.words import Words
 
@@ -55,6 +56,11 @@ def plan_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--per-day", type=int, metavar="N", help="most coats on a piece in a day")
     parser.add_argument(
         "--scuff", action="store_true", help="scuff and coat on where a window has closed"
+    )
+    parser.add_argument(
+        "--fit-only",
+        action="store_true",
+        help="no coat while the room is likely not fit to spray (else that is pointed out)",
     )
     parser.add_argument(
         "--sure",
@@ -112,7 +118,17 @@ def _ask(args: argparse.Namespace, found: Known) -> Ask:
         per_day=args.per_day,
         wet_um=args.wet_um,
         mixed_ms=mixed_ms,
+        fit_until=_fit_until(args, found),
+        keep_fit=args.fit_only,
     )
+
+
+def _fit_until(args: argparse.Namespace, found: Known) -> Callable[[int], int | None] | None:
+    """Return the room's evening ahead; None for a climate that was typed."""
+    if found.shop is None or args.temp_c is not None:
+        return None
+    evening = evening_of(found.shop, found.room.name, found.finish, found.now_ms)
+    return None if evening is None else evening.fit_until
 
 
 def _hours(text: str | None, words: Words) -> ShopHours | None:

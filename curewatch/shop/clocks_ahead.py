@@ -105,7 +105,7 @@ def room_clocks(shop: Shop, room: str, finish: Finish, now_ms: int) -> RoomClock
         ahead = None if law is None else law_ahead(shop, room, law, now_ms)
         if law is None or ahead is None:
             return None
-        return ClockAhead(ahead, _doubt_of_record(shop, room, law, ahead.start_ms))
+        return ClockAhead(ahead, _doubt_in_room(shop, room, law, ahead.start_ms))
 
     return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
 
@@ -151,6 +151,23 @@ def _doubt_at(law: RateLaw, temp_c: float, rh_frac: float) -> float:
     spread = law.spread(np.array([temp_c]), np.array([rh_frac]), Bias())
     parts = [float(part[0]) for part in (spread.temp, spread.rh, spread.ea, spread.air)]
     return math.sqrt(sum(part**2 for part in parts)) / rate
+
+
+def _doubt_in_room(shop: Shop, room: str, law: RateLaw, until_ms: int) -> float:
+    """Return the relative doubt of a room's hours: the largest of its record's and its plans'."""
+    found = [_doubt_of_record(shop, room, law, until_ms)]
+    here = shop.book.climates[room].last_known(until_ms)
+    for plan in shop.plans.get(room, ()):
+        if plan.stop_ms is not None and plan.stop_ms <= until_ms:
+            continue
+        temp_c = _told(plan.temp_c, None if here is None else here.temp_c, REFERENCE[0])
+        rh_frac = _told(plan.rh_frac, None if here is None else here.rh_frac, REFERENCE[1])
+        found.append(_doubt_at(law, temp_c, rh_frac))
+    return max(found)
+
+
+def _told(*values: float | None) -> float:
+    return next(value for value in values if value is not None)
 
 
 def _doubt_of_record(shop: Shop, room: str, law: RateLaw, until_ms: int) -> float:

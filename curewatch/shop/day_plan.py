@@ -74,6 +74,7 @@ class Ask:
     wet_um: wet film to be laid [um]; None: the finish's usual coat.
     mixed_ms: when the first pot was mixed [ms]; None: for the first coat.
     fit_until: until when it is fit to spray, from an instant on [ms]; None where nobody can tell.
+    keep_fit: whether a coat must be laid while it is; else one that is not is pointed out.
     """
 
     coats: int
@@ -89,11 +90,17 @@ class Ask:
     wet_um: float | None = None
     mixed_ms: int | None = None
     fit_until: Callable[[int], int | None] | None = None
+    keep_fit: bool = True
 
     @property
     def coat_ms(self) -> int:
         """What a coat on one piece takes [ms]."""
         return round(self.coat_min * MINUTE_MS)
+
+    def unfit_at(self, start_ms: int) -> int | None:
+        """Return when it turns during a coat begun then [ms]; None where it stays fit."""
+        until = None if self.fit_until is None else self.fit_until(start_ms)
+        return None if until is None or start_ms + self.coat_ms <= until else until
 
     @property
     def closed(self) -> str:
@@ -240,8 +247,8 @@ class _Day:
         while start - ask.start_ms <= LONGEST_LOOK_MS:
             if ask.keep_hours:
                 start = ask.night.first_fit(start, ask.coat_ms)
-            until = None if ask.fit_until is None else ask.fit_until(start)
-            if until is None or start + ask.coat_ms <= until:
+            until = ask.unfit_at(start) if ask.keep_fit else None
+            if until is None:
                 return start
             if not ask.keep_hours:
                 return None

@@ -47,6 +47,12 @@ def about_coat(coat: PlannedCoat, ask: Ask) -> list[Caution]:
         )
     if coat.scuff:
         say("scuff-first", f"the window has closed by then: scuff before {at}")
+    unfit_ms = ask.unfit_at(coat.at_ms)
+    if unfit_ms is not None:
+        say(
+            "not-fit",
+            f"the room is likely not fit to spray {_at(ask, unfit_ms)}: curewatch check says why",
+        )
     if not ask.night.is_open(coat.at_ms):
         say("at-night", f"{at} falls {ask.closed}")
     if ask.night.day_of(coat.at_ms) != ask.night.day_of(ask.start_ms):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from math import cos, pi
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -370,3 +371,25 @@ def test_a_plan_without_any_coat_gives_no_calendar(
     assert told["unplanned"] == 1
     assert not path.exists()
     assert "No calendar: no coat is planned." in curewatch(*words, "--ics", str(path)).flat
+
+
+def test_the_evening_of_a_room_that_cools_is_seen_coming(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    """Days of 22 degC and nights of 12: too cold to spray once the evening comes."""
+    climate("spray", days=10.0, temp_c=lambda hour: 17.0 + 5.0 * cos(2.0 * pi * hour / 24.0))
+    base = ("plan", "--finish", "waterborne", "--coats", "8", "--room", "spray")
+    told = curewatch(*base, "--json").plain
+    turns, last = at(told["turns_at"]), at(told["last_safe_start"])
+    assert datetime(2026, 3, 5, 14, 0, tzinfo=UTC) < turns < datetime(2026, 3, 5, 20, 0, tzinfo=UTC)
+    assert last < turns
+    unfit = [one["coat"] for one in told["warnings"] if one["kind"] == "not-fit"]
+    planned = [coat["coat"] for coat in told["coats"] if at(coat["done_at"]) > turns]
+    assert unfit
+    assert set(unfit) <= set(planned)
+    fit_only = curewatch(*base, "--fit-only", "--json").plain
+    assert all(at(coat["done_at"]) <= turns for coat in fit_only["coats"])
+    assert fit_only["unplanned"] > 0
+    said = curewatch(*base, "--fit-only")
+    assert "Last safe start today" in said.flat
+    assert said.narrow()

@@ -19,6 +19,7 @@ from curewatch.shop.finish import MilestoneName
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.piece import Coat, WorkKind
 from curewatch.shop.room import Room
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.shop_hours import ShopHours
 from curewatch.shop.words import Words
 from tests.shop.scene import DAY_MS, HOUR_MS, T0_MS, at_h, finish, piece, shop_of, steady
@@ -483,3 +484,34 @@ def test_where_the_far_side_of_the_middle_cannot_be_told_nothing_lies_beyond_it(
     endless = replace(window, middle=(window.middle[0], NOT_KNOWN))
     assert [one.past_middle for one in stretches(window, 90)] == [False, False, True]
     assert [one.past_middle for one in stretches(endless, 90)] == [False, False]
+
+
+def test_a_coat_while_the_room_is_likely_not_fit_is_pointed_out_or_not_planned() -> None:
+    turns = ask(3, start_h=11.0, fit_until=lambda ms: max(at_h(12.0), ms))
+    told = plan([hook("waterborne")], replace(turns, keep_fit=False))
+    assert told.unplanned == 0
+    assert [one.coat for one in told.cautions if one.kind == "not-fit"] == [2, 3]
+    assert told.turns_ms == at_h(12.0)
+    kept_fit = plan([hook("waterborne")], turns)
+    assert len(kept_fit.coats) == 1
+    assert "not-fit" not in kinds(kept_fit)
+
+
+def test_a_plan_for_a_warmer_room_has_the_doubt_of_that_warmth() -> None:
+    of = finish("two-part-urethane")
+    doubts = []
+    for plans in (
+        (),
+        (RoomPlan("loft", at_h(0.0), at_h(1.0), temp_c=35.0),),  # over long ago
+        (RoomPlan("loft", at_h(470.0), None, temp_c=35.0),),
+        (RoomPlan("loft", at_h(470.0), None, rh_frac=0.3),),
+    ):
+        shop = shop_of({"loft": steady(20.0)}, finishes=[of], rooms=[LOFT])
+        shop.plans = {"loft": plans}
+        clocks = room_clocks(shop, "loft", of, at_h(479.0))
+        assert clocks is not None
+        assert clocks.cure is not None
+        doubts.append(clocks.cure.doubt_rel)
+    none, over, warmer, drier = doubts
+    assert none == over == pytest.approx(drier)
+    assert warmer > 2.0 * none
