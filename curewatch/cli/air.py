@@ -9,6 +9,7 @@ from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
 from curewatch.science import evaporation, humid_air, wood
 from curewatch.shop.spray import LEAST_RH_FRAC
+from curewatch.shop.standings_told import air_standings
 
 if TYPE_CHECKING:
     import argparse
@@ -36,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
         pressure_pa = float(humid_air.pressure_at_altitude_pa(args.altitude_m))
     found = air_plain(args.temp_c, args.rh_pct, pressure_pa=pressure_pa, air=args.air)
     if args.json:
-        print_json({**found, "air": args.air})
+        print_json({**found, "air": args.air, "standing": air_standings()})
     else:
         for line in _sentences(found, args.air):
             say(line)

@@ -9,6 +9,7 @@ from curewatch.cli.entry import SAFETY
 from curewatch.cli.show import print_json, say
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.standings_told import suspects_standings
 from curewatch.shop.suspects import LEAD_MS, Suspects, suspects
 from curewatch.shop.traces import Suspect, Weight
 from curewatch.shop.words import span
@@ -66,6 +67,7 @@ def _plain(found: Suspects, finish: Finish) -> Plain:
         "clean": _rows(found.of(Weight.CLEAN)),
         "not_seen": list(found.not_seen),
         "safety": [SAFETY],
+        "standing": suspects_standings(),
     }
 
 

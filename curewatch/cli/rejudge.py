@@ -11,6 +11,7 @@ from curewatch.cli.show import print_json, say, table
 from curewatch.finish_files import describe
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.plain import FORMAT, milestone_plain
+from curewatch.shop.standings_told import rejudged_standings
 
 if TYPE_CHECKING:
     import argparse
@@ -93,6 +94,7 @@ def _plain(before: Stand, after: Stand, changed: list[tuple[str, str, str]]) -> 
         "changed": [{"what": what, "before": was, "after": now} for what, was, now in changed],
         "before": [milestone_plain(stone) for stone in before.now.milestones],
         "after": [milestone_plain(stone) for stone in after.now.milestones],
+        "standing": rejudged_standings(before.now, after.now),
     }
 
 

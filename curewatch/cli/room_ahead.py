@@ -14,6 +14,7 @@ from curewatch.cli.times import AHEAD_FORMS, ahead_ms
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.room_plan import RoomPlan
+from curewatch.shop.standings_told import ahead_standings
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
@@ -191,7 +192,7 @@ def _answer(
             answer[done[0]] = plan_plain(done[1])
         listed: list[PlainValue] = [plan_plain(plan) for plan in plans]
         told: list[PlainValue] = [day_plain(day) for day in days]
-        print_json({**answer, "plans": listed, "ahead": told})
+        print_json({**answer, "plans": listed, "ahead": told, "standing": ahead_standings()})
         return 0
     if done is not None:
         _say_done(at, room, plans, done)

@@ -17,6 +17,8 @@ from curewatch.shop.assessment import SensorNow
 from curewatch.shop.plain import FORMAT, instant, sensor_plain
 from curewatch.shop.reading import Quantity
 from curewatch.shop.shop import Refusals
+from curewatch.shop.standings import sensor_standings
+from curewatch.shop.standings_told import counts_standings
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
@@ -67,6 +69,7 @@ def _list(args: argparse.Namespace) -> int:
                 "mass_g": masses.get(sensor.id),
                 "configured": sensor.id in configured,
                 "taken_in": counts.get(sensor.id, 0),
+                "standing": {**sensor_standings(), **counts_standings("taken_in")},
             }
             for sensor in sensors
         ]

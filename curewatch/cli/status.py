@@ -18,6 +18,7 @@ from curewatch.keeping import resumed_gate
 from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, assess
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import alert_plain, assessment_plain, instant
+from curewatch.shop.standings_told import counts_standings
 from curewatch.shop.window import WindowState
 from curewatch.shop.words import counted, percent, span
 from curewatch.storage.lock import daemon_of
@@ -66,6 +67,7 @@ def run(args: argparse.Namespace) -> int:
                     "alerts": [alert_plain(alert) for alert in alerts],
                     "notices": _pending_plain(pending),
                     "daemon": {**watching, "clock": trust},
+                    "standing": counts_standings("alerts", "notices", "daemon"),
                 }
             )
         else:

@@ -216,6 +216,7 @@ def sensor_standings() -> Plain:
         "temp_c": entry(MEASURED, "this sensor"),
         "rh_pct": entry(MEASURED, "this sensor"),
         "surface_c": entry(MEASURED, "this sensor"),
+        "mass_g": entry(MEASURED, "this sensor"),
         "rejected": entry(MEASURED, COUNTED),
     }
 

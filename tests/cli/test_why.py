@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from curewatch.cli.why import HEAD, why_lines
-from curewatch.shop.standings import numbers, told_at
+from tests.shop.test_standings import untold
 
 if TYPE_CHECKING:
     from curewatch.shop.plain import Plain, PlainValue
@@ -151,6 +151,14 @@ def test_a_source_that_begins_with_its_standing_says_it_once() -> None:
         ("finish", "show", "waterborne"),
         ("check", "drying", "--finish", "waterborne"),
         ("check", "--finish", "nitro-lacquer", "--temp-c", "20", "--rh-pct", "60"),
+        ("status",),
+        ("air", "--temp-c", "20", "--rh-pct", "50"),
+        ("air", "--temp-c", "-5", "--rh-pct", "50"),
+        ("room", "ahead", "drying"),
+        ("room", "ahead", "drying", "--heating-off", "--drifts-to-c", "6", "--why", "week-end"),
+        ("piece", "suspects", "A7"),
+        ("piece", "rejudge", "A7"),
+        ("sensor", "list"),
     ],
 )
 def test_every_number_of_an_answer_in_json_says_where_it_comes_from(
@@ -160,6 +168,5 @@ def test_every_number_of_an_answer_in_json_says_where_it_comes_from(
     curewatch("piece", "hang", "A7", "--finish", "waterborne", "--room", "drying", *SINCE)
     curewatch("coat", "A7", "--at", "2026-02-25 12:00", "--wet-um", "90")
     plain = curewatch(*words, "--json", status=None).plain
-    told = plain.get("standing", {})
-    bare = [place for place, _ in numbers(plain) if told_at(told, place) is None]
-    assert bare == (["revision"] if plain.get("revision") else [])
+    assert "error" not in plain
+    assert untold(plain) == []

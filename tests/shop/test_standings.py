@@ -25,6 +25,7 @@ from curewatch.shop.standings import (
     replay_standings,
     told_at,
 )
+from curewatch.shop.standings_told import TYPED
 from tests.shop.scene import at_h, every, finish, piece, readings, shop_of
 from tests.shop.test_plain import busy_shop
 
@@ -43,7 +44,7 @@ NAMES = (
     "shellac",
     "dose-cured",
 )
-WORDS = {MEASURED, *map(str, Standing)}
+WORDS = {MEASURED, TYPED, *map(str, Standing)}
 
 
 def untold(plain: PlainValue, place: str = "") -> list[str]:
@@ -55,12 +56,18 @@ def untold(plain: PlainValue, place: str = "") -> list[str]:
     parts = [lost for key, part in plain.items() if key != KEY for lost in untold(part, f"{key}:")]
     told = plain.get(KEY)
     if not isinstance(told, dict):
-        return parts
+        return parts if place else [*(where for where, _ in numbers(plain)), *parts]
     found = {where: told_at(told, where) for where, _ in numbers(plain)}
     lost = [place + where for where, entry in found.items() if entry is None]
     assert {entry[0] for entry in found.values() if entry} <= WORDS
-    assert all(entry[1] for entry in found.values() if entry)
     return lost + parts
+
+
+def unsourced(plain: Plain) -> list[str]:
+    """Return the places whose standing carries no source in words."""
+    told = plain[KEY]
+    assert isinstance(told, dict)
+    return [place for place in told if not (told_at(told, place) or ("", ""))[1]]
 
 
 def hung_shop(name: str) -> Shop:
@@ -76,6 +83,7 @@ def test_every_number_of_a_piece_says_where_it_comes_from(name: str) -> None:
     plain = piece_plain(assess_piece(shop, shop.pieces["B12"], at_h(30 * 24.0)))
     assert len(list(numbers(plain))) > 10
     assert untold(plain) == []
+    assert unsourced(plain) == []
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -84,7 +92,9 @@ def test_every_number_of_a_room_and_of_its_checks_says_where_it_comes_from(name:
     plain = room_plain(room)
     assert len(list(numbers(plain))) > 5
     assert untold(plain) == []
+    assert unsourced(plain) == []
     (check,) = room.checks
+    assert unsourced(check_plain(check)) == []
     assert len(list(numbers(check_plain(check)))) > 5
     assert untold(check_plain(check)) == []
 
