@@ -149,7 +149,7 @@ def known_without_shop(args: argparse.Namespace, climate: Climate) -> Known:
 def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | None) -> Known:
     """Return what is known of pieces that hang, or of a room that is heard."""
     now_ms = opened.now_ms
-    tags = [] if args.pieces is None else [tag.strip() for tag in args.pieces.split(",")]
+    tags = [] if args.pieces is None else _tags(args.pieces)
     pieces = pieces_named(opened, tags, hanging_at_ms=now_ms)
     finish = finish_now(opened.settings, opened.store, args.finish)
     for piece in pieces:
@@ -162,6 +162,12 @@ def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | No
     rooms = _rooms(args, opened, pieces, cautions)
     shop = opened.shop(tags, sorted({*rooms, *(s.room for p in pieces for s in p.stays)}))
     shop.finishes.setdefault((finish.name, finish.revision), finish)
+    for piece in pieces:
+        if piece.tag in shop.held:
+            raise BadInput(
+                f"{piece.tag} is held ({shop.held[piece.tag]}): no coat is planned on it until it "
+                "is released; leave it out of --pieces"
+            )
     hooks = []
     for number, room in enumerate(rooms):
         under = shop.finish_of(pieces[number]) if pieces else finish
@@ -190,6 +196,13 @@ def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | No
         cautions=tuple(cautions),
         shop=shop,
     )
+
+
+def _tags(text: str) -> list[str]:
+    tags = [tag.strip() for tag in text.split(",")]
+    if not all(tags):
+        raise BadInput(f"--pieces {text!r}: name tags with a comma between, such as B12,N7")
+    return tags
 
 
 def _rooms(

@@ -393,3 +393,18 @@ def test_the_evening_of_a_room_that_cools_is_seen_coming(
     said = curewatch(*base, "--fit-only")
     assert "Last safe start today" in said.flat
     assert said.narrow()
+
+
+def test_no_coat_is_planned_on_a_piece_that_is_held(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("drying")
+    hang(curewatch, "B12")
+    curewatch("quarantine", "piece", "B12", "--why", "odd smell")
+    base = ("plan", "--finish", "waterborne", "--coats", "1")
+    assert "B12 is held (" in curewatch(*base, "--pieces", "B12", status=2).complaint
+    nameless = curewatch(*base, "--pieces", "B12,,N7", status=2)
+    assert "name tags with a comma between" in nameless.complaint
+    listed = curewatch("bench-list", "--json").plain
+    assert [job["piece"] for job in listed["held"]] == ["B12"]
+    assert "Set aside:" in curewatch("bench-list").out

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC
+from datetime import UTC, date, datetime
 from itertools import pairwise
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -515,3 +516,15 @@ def test_a_plan_for_a_warmer_room_has_the_doubt_of_that_warmth() -> None:
     none, over, warmer, drier = doubts
     assert none == over == pytest.approx(drier)
     assert warmer > 2.0 * none
+
+
+def test_the_shop_opens_by_the_wall_clock_on_both_sides_of_a_change() -> None:
+    vienna = ShopHours(8 * 60, 18 * 60, ZoneInfo("Europe/Vienna"))
+    before, after = (
+        datetime.fromtimestamp(vienna.opening(date(2026, 3, day)) / 1000, tz=UTC)
+        for day in (28, 29)
+    )
+    assert (before.hour, after.hour) == (7, 6)
+    late = vienna.closing(date(2026, 3, 28)) - 5 * MINUTE_MS
+    assert vienna.first_fit(late, 10 * MINUTE_MS) == vienna.opening(date(2026, 3, 29))
+    assert vienna.next_morning(late) == vienna.opening(date(2026, 3, 29))
