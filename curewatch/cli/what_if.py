@@ -101,10 +101,11 @@ def run(args: argparse.Namespace) -> int:
     _check(args)
     if args.room is None and args.piece is None:
         scene = _typed_scene(args)
+        answer = _answer(args, scene)
     else:
-        with bench(args) as at:
+        with bench(args) as at:  # a room's older hours are read when they are asked for
             scene = _room_scene(args, at)
-    answer = _answer(args, scene)
+            answer = _answer(args, scene)
     if args.json:
         print_json(what_if_plain(answer))
     else:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import shlex
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.shop.trial import PENCILS
+from tests.planning_page import sums, worked
+
 if TYPE_CHECKING:
     from tests.cli.conftest import Curewatch, StoresClimate
+
+TEXT = (Path(__file__).parents[2] / "docs" / "test-boards.md").read_text(encoding="utf-8")
 
 
 @pytest.fixture
@@ -142,3 +149,27 @@ def test_what_cannot_be_is_refused(
     trial: Curewatch, words: tuple[str, ...], complaint: str
 ) -> None:
     assert complaint in trial("test-boards", *words, status=2).complaint
+
+
+@pytest.mark.parametrize(("expression", "said"), sums(TEXT))
+def test_the_arithmetic_of_the_page_is_right(expression: str, said: str) -> None:
+    places = len(said.partition(".")[2])
+    assert abs(worked(expression) - float(said)) <= 0.5000001 * 10.0**-places
+
+
+def test_the_page_tells_the_order_of_the_pencils() -> None:
+    assert len(sums(TEXT)) == 5
+    assert " ".join(PENCILS).startswith("6B 5B 4B 3B 2B B HB F H 2H")
+    assert "`6B 5B 4B 3B 2B B HB F H 2H ... 9H`" in TEXT
+    assert PENCILS[-1] == "9H"
+
+
+def test_the_commands_of_the_page_are_taken(trial: Curewatch) -> None:
+    lines = [line for line in TEXT.splitlines() if line.startswith("curewatch test-boards")]
+    forms = set()
+    for line in lines:
+        words = shlex.split(line, comments=True)[1:]
+        forms.add(words[1])
+        ended = trial(*words, status=None)
+        assert "usage:" not in ended.err, line  # refused for what it says, not for how it is said
+    assert forms == {"start", "add", "scale", "sheet", "score", "show", "void"}
