@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import stored_finish
+from curewatch.cli.stock_said import lot_said
 from curewatch.errors import BadInput
 from curewatch.shop.batch import pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
@@ -37,7 +38,9 @@ def pot_remarks(at: Bench, shop: Shop, piece: Piece, coat: Coat, *, no_pot: bool
     """Say how long the coat's pot lives, or which open pot it may have come from."""
     if coat.pot:
         said = _named_pot(at, shop, coat)
-    elif coat.mixed_at_ms is not None:
+        told = lot_said(at, at.store.batches.get(coat.pot))
+        return [said, *told] if said else told
+    if coat.mixed_at_ms is not None:
         said = _untold_pot(at, shop, piece, coat.mixed_at_ms)
     else:
         said = "" if no_pot else _asked(at, shop, piece, coat)

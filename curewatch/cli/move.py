@@ -1,6 +1,7 @@
 """Say that one or several pieces hang in another room, or void such an entry.
 
-Several tags at once are one entry: all of them are stored or none. A piece that left the shop is
+Several tags at once are one entry: all of them are stored or none. What is joined to a piece goes
+with it. A piece that left the shop is
 brought back by moving it into a room.
 """
 
@@ -18,6 +19,7 @@ from curewatch.cli.entry import (
     refuse_options,
     void,
 )
+from curewatch.cli.joined import alone_from_whole, with_parts
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
@@ -60,8 +62,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _move(at: Bench, args: argparse.Namespace, tags: Sequence[str], room: str) -> int:
     at_ms = past_ms(at, args.at)
+    from_whole = alone_from_whole(at, tags, at_ms)
+    if from_whole is not None:
+        part, whole = from_whole
+        raise BadInput(
+            f"{part} is joined to {whole}: move {whole}, and {part} goes with it; or say that it "
+            f"came off: curewatch piece unjoin {part} --why ..."
+        )
     with all_or_none(at, tags):
-        pieces = pieces_named(at, tags)
+        pieces = with_parts(at, pieces_named(at, tags), at_ms)
         moving = [piece for piece in pieces if piece.room_at(at_ms) != room]
         ids = [at.store.pieces.move(piece.tag, room, at_ms, at.entered_ms) for piece in moving]
     there = [piece.tag for piece in pieces if piece not in moving]
@@ -72,7 +81,9 @@ def _move(at: Bench, args: argparse.Namespace, tags: Sequence[str], room: str) -
         print_json({"format": FORMAT, "moves": [*rows], "there_already": [*there]})
         return 0
     for piece, number in zip(moving, ids, strict=True):
-        say(_said(at, piece, number, room, at_ms))
+        named = any(tag.lower() == piece.tag.lower() for tag in tags)
+        joined = "" if named else " It is joined to what was named, and goes with it."
+        say(_said(at, piece, number, room, at_ms) + joined)
     if there:
         when = at.words.at(at_ms, at.now_ms)
         say(f"{', '.join(there)}: in {room} {when} already; nothing was entered.")

@@ -5,6 +5,7 @@ It is kept with the piece, and moves the finish's pace: how long its films reall
 
 from __future__ import annotations
 
+import sys
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,7 @@ from curewatch.cli.entry import (
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
 from curewatch.science.waiting import LEAST_FINE
+from curewatch.shop.findings_asked import findings_for
 from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.piece import Outcome
 from curewatch.shop.plain import FORMAT, instant
@@ -37,7 +39,9 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import PlainValue
     from curewatch.shop.shop import Shop
 
-USAGE = """curewatch outcome [add] TAG [TAG ...] FINDING [--at TIME] [--note TEXT]
+USAGE = """curewatch outcome [add] TAG [TAG ...] FINDING [--at TIME] [--who NAME]
+                               [--note TEXT]
+       curewatch outcome TAG     (lists the findings; on a terminal asks)
        curewatch outcome void NUMBER --why TEXT"""
 LEAST_WORDS_TO_ADD = 3  # add, a tag, a finding: with fewer a piece may be called so
 FINDINGS = {
@@ -62,6 +66,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     at_argument(parser)
     parser.add_argument("--note", metavar="TEXT", help="your own words")
+    parser.add_argument("--who", metavar="NAME", help="who looked")
     parser.add_argument("--why", metavar="TEXT", help="why the entry is voided")
 
 
@@ -71,12 +76,14 @@ def run(args: argparse.Namespace) -> int:
         args.words = args.words[1:]
     *tags, last = args.words
     if args.words[0].lower() == "void":
-        refuse_options(args, "outcome void", "at", "note")
+        refuse_options(args, "outcome void", "at", "note", "who")
         if len(args.words) != 2:  # noqa: PLR2004 - the word and the number
             raise BadInput("'outcome void' takes one number")
         with bench(args) as at:
             return void(at, args, "outcome", last)
     refuse_options(args, "outcome TAG FINDING", "why")
+    if last not in FINDINGS and not tags:
+        return _ask(args, last)
     if last not in FINDINGS:
         near = get_close_matches(last.lower(), FINDINGS, n=1)
         hint = f"did you mean {near[0]}? " if near else ""
@@ -87,7 +94,40 @@ def run(args: argparse.Namespace) -> int:
     if not tags:
         raise BadInput(f"which piece? Write 'curewatch outcome TAG {last}'")
     with bench(args) as at:
-        return _log(at, args, tags, Outcome(past_ms(at, args.at), last, args.note or ""))
+        return _log(at, args, tags, _outcome(at, args, last))
+
+
+def _outcome(at: Bench, args: argparse.Namespace, finding: str) -> Outcome:
+    return Outcome(past_ms(at, args.at), finding, args.note or "", who=args.who or "")
+
+
+def _ask(args: argparse.Namespace, tag: str) -> int:
+    """List the findings that fit where a piece stands; on a terminal ask for one by number."""
+    with bench(args) as at:
+        piece = at.store.pieces.load(tag)
+        stage, words = findings_for(piece, at.now_ms)
+        if args.json:
+            told: list[PlainValue] = [
+                {"number": number, "finding": word, "means": FINDINGS[word]}
+                for number, word in enumerate(words, start=1)
+            ]
+            print_json({"format": FORMAT, "piece": piece.tag, "stage": stage, "findings": told})
+            return 0
+        say(f"{piece.tag}, {stage}: what did you find?")
+        for number, word in enumerate(words, start=1):
+            say(f"{number}  {word}: {FINDINGS[word]}", indent=2)
+        if not sys.stdin.isatty():
+            say(f"Log it: curewatch outcome {piece.tag} FINDING")
+            return 0
+        print("Number or word (nothing to leave it): ", end="", flush=True)
+        said = sys.stdin.readline().strip().lower()
+        if not said:
+            say("Nothing was logged.")
+            return 0
+        chosen = words[int(said) - 1] if said.isdecimal() and 0 < int(said) <= len(words) else said
+        if chosen not in FINDINGS:
+            raise BadInput(f"'{said}' is none of them: give a number or a word of the list")
+        return _log(at, args, [piece.tag], _outcome(at, args, chosen))
 
 
 def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outcome) -> int:
@@ -109,6 +149,7 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outc
                 "finding": outcome.finding,
                 "at": instant(outcome.at_ms),
                 "note": outcome.note,
+                "who": outcome.who,
                 **_learnt_plain(shop, piece, number),
             }
             for piece, number in zip(pieces, ids, strict=True)

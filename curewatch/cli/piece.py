@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_text
-from curewatch.cli import piece_suspects, piece_views, rejudge
+from curewatch.cli import joined, piece_suspects, piece_views, rejudge
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import (
     RESERVED_TAGS,
@@ -16,6 +16,7 @@ from curewatch.cli.entry import (
     past_ms,
     pieces_named,
 )
+from curewatch.cli.joined import with_parts
 from curewatch.cli.show import print_json, say
 from curewatch.cli.why import add_why
 from curewatch.errors import BadInput
@@ -56,6 +57,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     leave = forms.add("leave", _leave, "pieces leave the shop")
     leave.add_argument("tags", nargs="+", metavar="TAG")
     at_argument(leave)
+    join = forms.add("join", joined.join, "it was joined onto another, as a neck to its body")
+    one(join)
+    join.add_argument("--onto", required=True, metavar="TAG", help="the piece it is joined onto")
+    join.add_argument("--note", default="", metavar="TEXT", help="your own words")
+    at_argument(join)
+    unjoin = forms.add("unjoin", joined.unjoin, "it came off, or was never joined")
+    one(unjoin)
+    unjoin.add_argument("--why", required=True, metavar="TEXT", help="why, for its record")
     again = forms.add("rejudge", rejudge.run, "judge it by the newest profile of its finish")
     one(again)
     again.add_argument("--why", metavar="TEXT", help="why, for its record")
@@ -192,7 +201,7 @@ def _leave(args: argparse.Namespace) -> int:
     with bench(args) as at:
         at_ms = past_ms(at, args.at)
         with all_or_none(at, args.tags):
-            pieces = pieces_named(at, args.tags, hanging_at_ms=at.now_ms)
+            pieces = with_parts(at, pieces_named(at, args.tags, hanging_at_ms=at.now_ms), at.now_ms)
             tags = [piece.tag for piece in pieces]
             for piece in pieces:
                 at.store.pieces.leave(piece.tag, at_ms, at.entered_ms)

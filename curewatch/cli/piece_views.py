@@ -17,6 +17,7 @@ from curewatch.cli.standing import (
 from curewatch.cli.why import print_why
 from curewatch.shop.assessment import assess, assess_piece
 from curewatch.shop.plain import FORMAT, instant, piece_plain
+from curewatch.shop.words import listed
 
 if TYPE_CHECKING:
     import argparse
@@ -92,7 +93,9 @@ def _more(piece: Piece, finish: Finish) -> Plain:
                 "at": instant(coat.at_ms),
                 "wet_um": coat.wet_um,
                 "passes": coat.passes,
+                "pot": coat.pot or None,
                 "mixed_at": instant(coat.mixed_at_ms),
+                "who": coat.who,
                 "note": coat.note,
             }
             for coat in piece.coats
@@ -104,6 +107,7 @@ def _more(piece: Piece, finish: Finish) -> Plain:
                 "at": instant(work.at_ms),
                 "note": work.note,
                 "anyway": work.anyway,
+                "who": work.who,
             }
             for work in piece.work
         ],
@@ -117,7 +121,7 @@ def _more(piece: Piece, finish: Finish) -> Plain:
             for stay in piece.stays
         ],
         "outcomes": [
-            {"id": o.id, "finding": o.finding, "at": instant(o.at_ms), "note": o.note}
+            {"id": o.id, "finding": o.finding, "at": instant(o.at_ms), "note": o.note, "who": o.who}
             for o in piece.outcomes
         ],
         "safety": [SAFETY, *finish.safety],
@@ -131,6 +135,10 @@ def _say_piece(at: Bench, now: PieceNow, piece: Piece, finish: Finish) -> None:
     say(f"{piece.tag}{title}: {finish.title}, revision {piece.finish_revision}, {room}.")
     if piece.left_ms is not None:
         say(f"It left the shop {words.at(piece.left_ms, now_ms)}; this is how it stood then.")
+    if now.part_of is not None:
+        say(f"It is joined to {now.part_of}.")
+    if now.parts:
+        say(f"Joined to it: {listed(now.parts)}.")
     say()
     say(now.sentence)
     say(now.next_action)
@@ -160,14 +168,17 @@ def _say_entries(at: Bench, piece: Piece) -> None:
     for place, coat in enumerate(piece.coats, start=1):
         told = [] if coat.wet_um is None else [f"{words.film(coat.wet_um)} wet"]
         told += [f"{coat.passes} passes"] if coat.passes > 1 else []
-        told += [coat.note] if coat.note else []
+        told += [f"pot {coat.pot}"] if coat.pot else []
+        told += [said for said in (coat.note, coat.who) if said]
         rows.append((coat.at_ms, f"coat {place}", ", ".join(told), coat.id))
     for work in piece.work:
         anyway = f"anyway: {work.anyway}" if work.anyway else ""
-        told_ = ", ".join(filter(None, [work.note, anyway]))
+        told_ = ", ".join(filter(None, [work.note, anyway, work.who]))
         rows.append((work.at_ms, str(work.kind), told_, work.id))
     rows += [(stay.start_ms, "move", f"into {stay.room}", stay.id) for stay in piece.stays]
-    rows += [(o.at_ms, "outcome", f"{o.finding} {o.note}".strip(), o.id) for o in piece.outcomes]
+    for o in piece.outcomes:
+        told_ = " ".join(filter(None, [o.finding, o.note, f"({o.who})" if o.who else ""]))
+        rows.append((o.at_ms, "outcome", told_, o.id))
     if rows:
         table(
             ["when", "what", "told", "number"],

@@ -12,6 +12,7 @@ from curewatch.assembly import finish_text, stored_finish
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
 from curewatch.cli.show import print_json, say, table
+from curewatch.cli.stock_said import lot_said
 from curewatch.finish_files import load_text
 from curewatch.shop.batch import MINUTE_MS, Batch, pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
     from curewatch.shop.batch import PotLife
     from curewatch.shop.finish import Finish
-    from curewatch.shop.plain import PlainValue
+    from curewatch.shop.plain import Plain, PlainValue
 
 LISTED_MS = 7 * 86_400_000  # 'pot list --all' goes back so far
 PERILS = ("isocyanate", "aziridine", "catalyst", "peroxide", "the label, the safety data sheet")
@@ -87,13 +88,22 @@ def _mix(args: argparse.Namespace) -> int:
         pot = at.store.batches.get(args.name)
         finish = load_text(text, source=args.finish, revision=revision)
         life = _life(at, pot, finish)
+        remarks = lot_said(at, pot)
         cautions = [s for s in finish.safety if any(word in s.lower() for word in PERILS)]
         if args.json:
             told: list[PlainValue] = [NEVER_MORE, *cautions]
-            print_json({"format": FORMAT, **pot_plain(pot, life, at.now_ms), "safety": told})
+            print_json(
+                {
+                    "format": FORMAT,
+                    **pot_plain(pot, life, at.now_ms),
+                    "remarks": [*remarks],
+                    "safety": told,
+                }
+            )
             return 0
         say(f"Pot {pot.name}: {_mixed(at, pot)}.")
-        say(life_said(at, pot, life))
+        for line in (life_said(at, pot, life), *remarks):
+            say(line)
         say(f"Log coats from it: curewatch coat TAG --pot {pot.name}")
         for line in (NEVER_MORE, *cautions):
             say(line)
@@ -217,10 +227,13 @@ def _show(args: argparse.Namespace) -> int:
         pieces = at.store.batches.pieces_of(pot.name)
         if args.json:
             rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
-            print_json({"format": FORMAT, **pot_plain(pot, life, at.now_ms), "pieces": rows})
+            told: list[PlainValue] = [*lot_said(at, pot)]
+            shown: Plain = {**pot_plain(pot, life, at.now_ms), "remarks": told}
+            print_json({"format": FORMAT, **shown, "pieces": rows})
             return 0
         say(f"Pot {pot.name}: {_mixed(at, pot)}.")
-        say(life_said(at, pot, life))
+        for line in (life_said(at, pot, life), *lot_said(at, pot)):
+            say(line)
         if pot.note:
             say(f"Note: {pot.note}")
         laid = sum(count for _, count in pieces)

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 NOT_READY = 20
 USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT]
-                            [--anyway WHY]
+                            [--anyway WHY] [--who NAME]
        curewatch work void NUMBER --why TEXT"""
 KINDS = ", ".join(WorkKind)
 
@@ -59,6 +59,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     at_argument(parser)
     parser.add_argument("--note", metavar="TEXT", help="your own words")
     parser.add_argument("--anyway", metavar="WHY", help="log it though it is not ready, and why")
+    parser.add_argument("--who", metavar="NAME", help="who did it")
     parser.add_argument("--why", metavar="TEXT", help="why the entry is voided")
 
 
@@ -66,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     """Log or void."""
     *tags, last = args.words
     if args.words[0].lower() == "void":
-        refuse_options(args, "work void", "at", "note", "anyway")
+        refuse_options(args, "work void", "at", "note", "anyway", "who")
         if len(args.words) != 2:  # noqa: PLR2004 - the word and the number
             raise BadInput("'work void' takes one number")
         with bench(args) as at:
@@ -80,7 +81,11 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput("--anyway needs the reason in words: it goes into the piece's record")
     with bench(args) as at:
         work = Work(
-            WorkKind(last), past_ms(at, args.at), args.note or "", (args.anyway or "").strip()
+            WorkKind(last),
+            past_ms(at, args.at),
+            args.note or "",
+            (args.anyway or "").strip(),
+            who=args.who or "",
         )
         return _log(at, args, tags, work)
 
@@ -184,7 +189,11 @@ def _when_ready(at: Bench, stone: Milestone | None, asks_more: str) -> str:
 
 def _said(one: Judged, work: Work) -> str:
     if one.deed is not None:
-        return f"{one.deed.reason} Logged anyway: {work.anyway} {one.deed.next_action}"
+        by = f" ({work.who})" if work.who else " (nobody is named for it: --who NAME)"
+        return (
+            f"{one.deed.reason} Logged anyway: {work.anyway.rstrip('. ')}{by}. {one.deed.next_action} You are "
+            "asked after 7 and 30 days whether it held."
+        )
     if not one.piece.coats_until(work.at_ms):
         return "No coat was on it by then, so nothing was judged."
     if work.kind is WorkKind.SCUFF:
@@ -202,6 +211,7 @@ def _plain(one: Judged, work: Work, number: int | None) -> Plain:
         "at": instant(work.at_ms),
         "note": work.note,
         "anyway": work.anyway,
+        "who": work.who,
         "deed": None if one.deed is None else deed_plain(one.deed),
         "milestone": None if one.stone is None else milestone_plain(one.stone),
     }
