@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.check_input import MOST_COATS, typed_values, value_arguments
-from curewatch.cli.check_tell import HEARD_AGAIN, Place, stale, tell
+from curewatch.cli.check_tell import tell
 from curewatch.cli.show import print_json
 from curewatch.cli.why import add_why, print_why
 from curewatch.errors import BadInput
@@ -23,8 +23,7 @@ from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings import load_settings
 from curewatch.shop.assessment import assess_room, conditions_of
-from curewatch.shop.plain import instant
-from curewatch.shop.plain_spray import answer_plain
+from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.spray import Conditions, Verdict, aged
 from curewatch.shop.spray_answer import Job, room_answer, typed_answer
 from curewatch.shop.thinners import THINNERS, thinner_named
@@ -32,7 +31,6 @@ from curewatch.shop.thinners import THINNERS, thinner_named
 if TYPE_CHECKING:
     import argparse
 
-    from curewatch.shop.plain import Plain
     from curewatch.shop.spray_answer import SprayAnswer
     from curewatch.shop.thinners import Thinner
 
@@ -69,11 +67,11 @@ def run(args: argparse.Namespace) -> int:
     else:
         place, answer = _in_room(args, typed, thinner)
     if args.json:
-        print_json(_plain(answer, place))
+        print_json(place_plain(answer, place))
     else:
         tell(answer, place)
         if args.why:
-            print_why(_plain(answer, place))
+            print_why(place_plain(answer, place))
     return EXIT[answer.verdict]
 
 
@@ -129,25 +127,3 @@ def _in_room(
         if any(name in typed for name in AIR_VALUES):
             return place, typed_answer(job, here, opened.words)
         return place, room_answer(shop, args.room, job, here=here, now_ms=opened.now_ms)
-
-
-def _plain(answer: SprayAnswer, place: Place) -> Plain:
-    plain = answer_plain(answer, place.here, typed=place.typed)
-    old = stale(place)
-    if old:
-        again: Plain = {
-            "change": "measure",
-            "by": None,
-            "unit": "",
-            "gives": None,
-            "words": HEARD_AGAIN,
-            "at": None,
-        }
-        sentence = f"{answer.verdict.words}: {old}"
-        plain |= {"sentence": sentence, "reasons": [old], "what_would_clear_it": [again]}
-    return {
-        "room": place.room,
-        "at": instant(place.at_ms),
-        "fresh": place.fresh if place.room is not None else None,
-        **plain,
-    }

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.cli.show import say
-from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import DryingLaw
+from curewatch.shop.plain_room_check import HEARD_AGAIN, Place, stale
 from curewatch.shop.plain_spray import NO_AIR, answer_sentence
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray_terms import Verdict
@@ -15,8 +14,6 @@ from curewatch.shop.thinners import thinner_named
 from curewatch.shop.words import percent, span
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
-
     from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.spray_ahead import SprayAhead
     from curewatch.shop.spray_answer import SprayAnswer
@@ -25,7 +22,6 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 LEAST_WATER_G_M2 = 0.005  # less would be said as 0.00
-HEARD_AGAIN = "a fresh reading (look to the room's sensors), or type --temp-c and --rh-pct"
 ALSO_MEASURED = "what was typed in place of a reading has no hours to come"
 QUARTER_MS = 15 * 60_000
 LIMIT_WORDS = {
@@ -43,32 +39,6 @@ LIMIT_WORDS = {
     "water-leaving": "water that does not leave",
     "blush": "blush",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where one wants to spray.
-
-    Attributes
-    ----------
-    here: what is known there, typed values laid over measured ones.
-    words: how things are said.
-    typed: what was typed in.
-    room: its name, None for typed values alone.
-    at_ms: when the room's newest climate was so [ms], None where there is none.
-    now_ms: the moment [ms]; None for typed values alone.
-    fresh: whether that climate is young enough to decide anything.
-    clock_note: what 'now' is, where it is not the wall clock's.
-    """
-
-    here: Conditions
-    words: Words
-    typed: Collection[str] = ()
-    room: str | None = None
-    at_ms: int | None = None
-    now_ms: int | None = None
-    fresh: bool = True
-    clock_note: str = ""
 
 
 def tell(answer: SprayAnswer, place: Place) -> None:
@@ -102,20 +72,6 @@ def tell(answer: SprayAnswer, place: Place) -> None:
     for caution in finish.safety[2:4]:  # the first two say what curewatch is, as the note does
         say(caution)
     say(answer.now.notes[-1])
-
-
-def stale(place: Place) -> str:
-    """Say that a room's climate is too old to decide anything, where nothing else decides."""
-    here = place.here
-    if place.room is None or place.fresh or place.now_ms is None:
-        return ""
-    if any(value is not None for value in (here.temp_c, here.rh_frac, here.surface_c)):
-        return ""
-    if place.at_ms is None:
-        return "no sensor of this room was ever heard"
-    age = span((place.now_ms - place.at_ms) / MS_PER_H)
-    when = place.words.at(place.at_ms, place.now_ms)
-    return f"its newest climate is {age} old ({when}) and decides nothing"
 
 
 def _first(text: str) -> str:

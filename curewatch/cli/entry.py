@@ -12,6 +12,7 @@ from curewatch.cli.show import print_json, say
 from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput, CurewatchError, StorageError
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.safety import SAFETY as SAFETY  # noqa: PLC0414 - handed on to the commands
 from curewatch.storage.export import export_rows
 
 if TYPE_CHECKING:
@@ -28,11 +29,6 @@ RESERVED_TAGS = ("void", "list")  # words of the commands that take tags
 SLACK_MS = 5 * 60_000  # a wall clock at the bench may be off by so much
 EARLIEST_MS = 946_684_800_000  # 2000-01-01: nobody means an earlier year
 TIME_FORMS = "16:40, 'yesterday 9:05', '2h ago' or ISO 8601 (default: now)"
-SAFETY = (
-    "curewatch advises: it is no gas detector, fire alarm, proof of ventilation or permission to "
-    "enter a booth. The label, the safety data sheet, the data sheet and the local code come "
-    "first. A date on which a film is hard says nothing about what is in the air around it."
-)
 NOUNS = {"coat": "coats", "work": "work", "move": "moves", "outcome": "outcomes", "fill": "fills"}
 
 

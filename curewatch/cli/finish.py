@@ -12,15 +12,14 @@ from curewatch.cli.finish_fit import panel_arguments
 from curewatch.cli.finish_points import points_arguments
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.why import add_why, print_why
-from curewatch.errors import BadConfig, BadInput
+from curewatch.errors import BadInput
 from curewatch.finish_files import (
     describe,
     load_text,
     resolved_text,
-    shipped_names,
-    shipped_text,
     template,
 )
+from curewatch.finish_plain import finish_plain, shelf_plain, shelf_rows
 from curewatch.settings import load_settings
 from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.plain import FORMAT
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     from curewatch.finish_files import FigureRow
     from curewatch.science.learning import Pace
     from curewatch.shop.finish import Finish
-    from curewatch.shop.plain import PlainValue
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,27 +60,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    own = shelf(load_settings(args.config))
-    found: list[tuple[str, Finish | None, str]] = [
-        (name, load_text(shipped_text(name), source=name), "") for name in shipped_names()
-    ]
-    for name, text in sorted(own.items()):
-        try:
-            found.append((name, load_text(text, source=name, shelf=own), ""))
-        except BadConfig as error:  # one faulty file must not hide the others
-            found.append((name, None, "; ".join(error.faults)))
+    settings = load_settings(args.config)
     if args.json:
-        rows: list[PlainValue] = [
-            {
-                "finish": name,
-                "title": None if finish is None else finish.title,
-                "tried": None if finish is None else finish.tried,
-                "own": name in own,
-                "faults": faults or None,
-            }
-            for name, finish, faults in found
-        ]
-        print_json({"format": FORMAT, "finishes": rows})
+        print_json(shelf_plain(settings))
         return 0
     table(
         ["finish", "what it is", "tried whole", "from"],
@@ -91,9 +71,9 @@ def _list(args: argparse.Namespace) -> int:
                 name,
                 f"cannot be used: {faults}" if finish is None else finish.title,
                 "-" if finish is None else ("yes" if finish.tried else "no"),
-                "the shop" if name in own else "curewatch",
+                "the shop" if own else "curewatch",
             )
-            for name, finish, faults in found
+            for name, finish, own, faults in shelf_rows(settings)
         ],
     )
     say(
@@ -106,7 +86,7 @@ def _show(args: argparse.Namespace) -> int:
     finish = _finish(args)
     rows, ours = describe(finish), _pace(args, finish)
     if args.json:
-        print_json(_plain(finish, rows, args.revision, ours))
+        print_json(finish_plain(finish, pace=ours, revision=args.revision))
         return 0
     revision = "" if args.revision is None else f", revision {args.revision}"
     say(f"{finish.name}{revision}: {finish.title}.")
@@ -165,36 +145,6 @@ def _pace(args: argparse.Namespace, finish: Finish) -> Pace:
 def _figure(row: FigureRow) -> str:
     ends = "" if row.low is None or row.high is None else f" ({row.low:g} to {row.high:g})"
     return f"{row.value:g} {row.unit}".rstrip() + ends
-
-
-def _plain(finish: Finish, rows: list[FigureRow], revision: int | None, ours: Pace) -> PlainValue:
-    figures: list[PlainValue] = [
-        {
-            "key": row.key,
-            "value": row.value,
-            "unit": row.unit,
-            "low": row.low,
-            "high": row.high,
-            "standing": str(row.standing),
-            "source": row.source,
-        }
-        for row in rows
-    ]
-    return {
-        "format": FORMAT,
-        "finish": finish.name,
-        "title": finish.title,
-        "revision": revision,
-        "tried": finish.tried,
-        "summary": finish.summary,
-        "drying_law": str(finish.drying.law),
-        "solvent": finish.drying.solvent or None,
-        "figures": figures,
-        "pace_prior": None if finish.pace_prior is None else str(finish.pace_prior),
-        "pace": pace_plain(ours),
-        "missed_window": finish.missed_window,
-        "safety": [SAFETY, *finish.safety],
-    }
 
 
 def _new(args: argparse.Namespace) -> int:
