@@ -82,15 +82,14 @@ def _deadline(args: argparse.Namespace, known: Known, ask: Ask) -> Deadline:
     at_ms = instant_ms(args.date, zone=known.words.zone, now_ms=known.now_ms)
     at_ms -= round(args.spare_days * DAY_MS)
     if at_ms <= ask.start_ms:
-        when = known.words.at(at_ms, ask.start_ms)
+        when = ask.at(at_ms)
         raise BadInput(f"{args.date}: {when} is not after the start; give a later date")
     learnt = None if known.shop is None else known.shop.learnt_of(known.finish)
     return Deadline(at_ms, GOALS[args.goal], learnt)
 
 
 def _tell(found: FinishBy, deadline: Deadline, goal: str, *, known: Known, ask: Ask) -> None:
-    words, start_ms = ask.words, ask.start_ms
-    due, done = words.at(deadline.at_ms, start_ms), DONE[goal]
+    due, done = ask.at(deadline.at_ms), DONE[goal]
     sure = "as likely as not" if ask.level == 50 else f"{ask.level} times in 100"  # noqa: PLR2004 - in a hundred
     if found.possible is None:
         say(f"Cannot tell: no time can be told at which {known.finish.title} is {done} here.")
@@ -103,8 +102,8 @@ def _tell(found: FinishBy, deadline: Deadline, goal: str, *, known: Known, ask: 
     else:
         say(f"It cannot be done: {done} by {due}, {sure}, is too soon{_short(found, deadline)}.")
     if found.possible is not None and found.sure_ms is not None:
-        soonest = words.ahead(found.sure_ms, start_ms)
-        say(f"Begun {words.at(start_ms, start_ms)}, it is {done} {soonest} at that confidence.")
+        soonest = ask.words.ahead(found.sure_ms, known.now_ms)
+        say(f"Begun {ask.at(ask.start_ms)}, it is {done} {soonest} at that confidence.")
     _tell_climate(found, known)
     for caution in (*known.cautions, *(found.plan.cautions if found.plan.unplanned else ())):
         about = "" if caution.piece is None else f"{caution.piece}, coat {caution.coat}: "
@@ -120,8 +119,7 @@ def _tell_latest(found: FinishBy, due: str, done: str, *, ask: Ask) -> None:
     assert found.last_coat_ms is not None  # noqa: S101 - it is possible
     assert found.first_coat_ms is not None  # noqa: S101 - as above
     last, first = (
-        ask.words.at(at_ms // HOUR_MS * HOUR_MS, ask.start_ms)
-        for at_ms in (found.last_coat_ms, found.first_coat_ms)
+        ask.at(at_ms // HOUR_MS * HOUR_MS) for at_ms in (found.last_coat_ms, found.first_coat_ms)
     )
     a_day = "" if ask.per_day is None else f", {ask.per_day} a day at most"
     say(f"Last coat on by {last} at the latest: {done} by {due}.")

@@ -120,6 +120,7 @@ def _ask(args: argparse.Namespace, found: Known) -> Ask:
         mixed_ms=mixed_ms,
         fit_until=_fit_until(args, found),
         keep_fit=args.fit_only,
+        now_ms=found.now_ms,
     )
 
 

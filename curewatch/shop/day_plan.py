@@ -15,6 +15,7 @@ from curewatch.shop.piece import Coat
 from curewatch.shop.plan_cautions import (
     Caution,
     about_coat,
+    about_days,
     about_evening,
     about_refusal,
     about_window,
@@ -75,6 +76,7 @@ class Ask:
     mixed_ms: when the first pot was mixed [ms]; None: for the first coat.
     fit_until: until when it is fit to spray, from an instant on [ms]; None where nobody can tell.
     keep_fit: whether a coat must be laid while it is; else one that is not is pointed out.
+    now_ms: the moment that instants are said from [ms]; None: the start.
     """
 
     coats: int
@@ -91,6 +93,11 @@ class Ask:
     mixed_ms: int | None = None
     fit_until: Callable[[int], int | None] | None = None
     keep_fit: bool = True
+    now_ms: int | None = None
+
+    def at(self, at_ms: int) -> str:
+        """Say an instant [ms]."""
+        return self.words.at(at_ms, self.start_ms if self.now_ms is None else self.now_ms)
 
     @property
     def coat_ms(self) -> int:
@@ -172,7 +179,7 @@ def plan(hooks: Sequence[Hook], ask: Ask) -> DayPlan:
     return DayPlan(
         tuple(day.coats),
         pots,
-        (*day.cautions, *seen, *pot_cautions, *evening),
+        (*day.cautions, *about_days(day.coats, ask), *seen, *pot_cautions, *evening),
         ask.coats * len(hooks) - len(day.coats),
         turns_ms,
         last_ms,

@@ -34,7 +34,7 @@ class Caution:
 def about_coat(coat: PlannedCoat, ask: Ask) -> list[Caution]:
     """Return what is to be known of when a coat is laid."""
     found = []
-    at = ask.words.at(coat.at_ms, ask.start_ms)
+    at = ask.at(coat.at_ms)
 
     def say(kind: str, words: str) -> None:
         found.append(Caution(kind, coat.piece, coat.number, words))
@@ -51,12 +51,22 @@ def about_coat(coat: PlannedCoat, ask: Ask) -> list[Caution]:
     if unfit_ms is not None:
         say(
             "not-fit",
-            f"the room is likely not fit to spray {_at(ask, unfit_ms)}: curewatch check says why",
+            f"the room is likely not fit to spray {ask.at(unfit_ms)}: curewatch check says why",
         )
     if not ask.night.is_open(coat.at_ms):
         say("at-night", f"{at} falls {ask.closed}")
-    if ask.night.day_of(coat.at_ms) != ask.night.day_of(ask.start_ms):
-        say("another-day", f"not on the first day: {at}")
+    return found
+
+
+def about_days(coats: Sequence[PlannedCoat], ask: Ask) -> list[Caution]:
+    """Return with which coats another day begins."""
+    found, day = [], ask.night.day_of(ask.start_ms)
+    for coat in coats:
+        today = ask.night.day_of(coat.at_ms)
+        if today != day:
+            words = f"another day begins with it: {ask.at(coat.at_ms)}"
+            found.append(Caution("another-day", coat.piece, coat.number, words))
+        day = today
     return found
 
 
@@ -72,14 +82,14 @@ def about_window(coat: PlannedCoat, ask: Ask) -> list[Caution]:
     if closes is not None and not night.is_open(closes):
         say(
             "closes-at-night",
-            f"its window closes {_at(ask, closes)}, {ask.closed}: if another coat is to follow, "
+            f"its window closes {ask.at(closes)}, {ask.closed}: if another coat is to follow, "
             "lay it before, or plan to scuff",
         )
     if window.middle is not None:
         begins, ends = window.middle[0].early, window.middle[1].late
         if not all(edge is not None and night.is_open(edge) for edge in (begins, ends)):
-            since = "the time it is laid" if begins is None else _at(ask, begins)
-            until = "a time that cannot be told" if ends is None else _at(ask, ends)
+            since = "the time it is laid" if begins is None else ask.at(begins)
+            until = "a time that cannot be told" if ends is None else ask.at(ends)
             say(
                 "middle-at-night",
                 f"another coat wrinkles the film from {since} until {until}; not both ends fall "
@@ -90,8 +100,8 @@ def about_window(coat: PlannedCoat, ask: Ask) -> list[Caution]:
     if opens is not None and limit is not None and limit.early is not None and not sure:
         say(
             "no-sure-window",
-            f"its window may close {_at(ask, limit.early)}, before it is surely open "
-            f"{_at(ask, opens)}: no time is surely right; follow the data sheet and try a test "
+            f"its window may close {ask.at(limit.early)}, before it is surely open "
+            f"{ask.at(opens)}: no time is surely right; follow the data sheet and try a test "
             "panel",
         )
     return found
@@ -110,9 +120,9 @@ def about_refusal(tag: str, number: int, window: CoatWindow | None, ask: Ask) ->
         )
         return Caution("not-planned", tag, number, why)
     limit = window.limit
-    why = f"its window is surely open {_at(ask, opens)}"
+    why = f"its window is surely open {ask.at(opens)}"
     if limit is not None and limit.early is not None:
-        why += f" and may close {_at(ask, limit.early)}: gun, hours and room leave no time between"
+        why += f" and may close {ask.at(limit.early)}: gun, hours and room leave no time between"
     else:
         why += ", and the room is not fit to spray from then on"
     if window.closes is not None and not ask.scuff:
@@ -126,19 +136,15 @@ def about_evening(
     """Return which coats of the first day are not surely dry to recoat before it turns."""
     if turns_ms is None:
         return []
-    turn = _at(ask, turns_ms)
+    turn = ask.at(turns_ms)
     return [
         Caution(
             "past-last-start",
             coat.piece,
             coat.number,
-            f"laid {_at(ask, coat.at_ms)}, it is not surely dry to recoat when the day turns "
+            f"laid {ask.at(coat.at_ms)}, it is not surely dry to recoat when the day turns "
             f"{turn}: keep the room as it is until then, or lay it another day",
         )
         for coat in coats
         if coat.at_ms < turns_ms and (last_ms is None or coat.at_ms > last_ms)
     ]
-
-
-def _at(ask: Ask, at_ms: int) -> str:
-    return ask.words.at(at_ms, ask.start_ms)

@@ -72,8 +72,8 @@ def pots_for(
 
 
 def _fresh(coat: PlannedCoat, pot: Pot, ask: Ask) -> Caution:
-    over = ask.words.at(pot.over_ms, ask.start_ms)
-    at = ask.words.at(coat.at_ms, ask.start_ms)
+    over = ask.at(pot.over_ms)
+    at = ask.at(coat.at_ms)
     return Caution(
         "pot-over",
         coat.piece,
@@ -83,7 +83,7 @@ def _fresh(coat: PlannedCoat, pot: Pot, ask: Ask) -> Caution:
 
 
 def _too_short(coat: PlannedCoat, pot: Pot, ask: Ask) -> Caution:
-    over = ask.words.at(pot.over_ms, ask.start_ms)
+    over = ask.at(pot.over_ms)
     return Caution(
         "pot-too-short",
         coat.piece,

@@ -102,12 +102,27 @@ def test_a_coat_that_cannot_be_planned_is_counted(curewatch: Curewatch) -> None:
 def test_the_evening_is_told(curewatch: Curewatch) -> None:
     base = ("plan", "--finish", "waterborne", "--coats", "1", *TYPED, "--day", "8:00-18:00")
     early = curewatch(*base, "--start", "2026-03-06T08:00")
-    assert "Last safe start today 16:" in early.flat
+    assert "Last safe start " in early.flat
+    assert "a coat is not surely dry when the day turns" in early.flat
     late = curewatch(*base, "--start", "2026-03-06T17:30")
-    assert "No coat begun now is surely dry to recoat before the day turns today 18:00" in late.flat
+    assert "No coat begun now is surely dry to recoat before the day turns " in late.flat
     nitro = curewatch("plan", "--finish", "nitro-lacquer", "--coats", "1", *TYPED)
     assert "no limit" in nitro.out
     assert "day turns" not in nitro.flat
+
+
+def test_instants_are_said_from_now_whenever_the_plan_begins(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray")
+    words = ("plan", "--finish", "waterborne", "--coats", "2", "--room", "spray")
+    said = curewatch(*words, "--start", "tomorrow 8:00", "--day", "8:00-18:00")
+    assert "one gun, from tomorrow 8:00 on" in said.flat
+    assert "Last safe start tomorrow 16:" in said.flat
+    assert "when the day turns tomorrow 18:00" in said.flat
+    assert "another day begins" not in said.flat
+    over = curewatch(*words, "--start", "17:45", "--day", "8:00-18:00", "--json").plain
+    assert [one["coat"] for one in over["warnings"] if one["kind"] == "another-day"] == [2]
 
 
 def test_days_are_named_once_they_are_others(curewatch: Curewatch) -> None:
