@@ -90,7 +90,8 @@ def basis_plain(known: Known, ask: Ask) -> Plain:
 
 def _tell(found: DayPlan, known: Known, ask: Ask) -> None:
     many = "" if len(known.hooks) == 1 else f" on each of {len(known.hooks)} pieces"
-    say(f"{known.finish.title}: {ask.coats} coat{'s' * (ask.coats > 1)}{many}, one gun.")
+    coats = f"{ask.coats} coat{'s' * (ask.coats > 1)}{many}"
+    say(f"{known.finish.title}: {coats}, one gun, from {ask.at(ask.start_ms)} on.")
     say(f"{known.basis} {known.doubt}")
     say()
     table(
@@ -104,6 +105,8 @@ def _tell(found: DayPlan, known: Known, ask: Ask) -> None:
     _tell_pots(found, ask)
     _tell_evening(found, ask)
     for caution in (*known.cautions, *found.cautions):
+        if caution.kind == "pot-over":  # the pots have been told
+            continue
         about = "" if caution.piece is None else f"{caution.piece}, coat {caution.coat}: "
         text = caution.words if about else caution.words[:1].upper() + caution.words[1:]
         say(f"- {about}{text}.")
@@ -151,17 +154,17 @@ def moment(at_ms: int | None, ask: Ask) -> str:
 def _tell_pots(found: DayPlan, ask: Ask) -> None:
     for pot in found.pots:
         coats = f"{pot.coats} coat{'s' * (pot.coats != 1)} of this plan"
-        over = ask.words.at(pot.over_ms // 60_000 * 60_000, ask.start_ms)
-        mixed = ask.words.at(pot.mixed_ms, ask.start_ms)
+        over = ask.at(pot.over_ms // 60_000 * 60_000)
+        mixed = ask.at(pot.mixed_ms)
         say(f"A pot mixed {mixed} serves {coats}; it is over {over}, at its early end.")
 
 
 def _tell_evening(found: DayPlan, ask: Ask) -> None:
     if found.turns_ms is None:
         return
-    turn = ask.words.at(found.turns_ms, ask.start_ms)
+    turn = ask.at(found.turns_ms)
     if found.last_start_ms is None:
         say(f"No coat begun now is surely dry to recoat before the day turns {turn}.")
         return
-    last = ask.words.at(found.last_start_ms // STEP_MS * STEP_MS, ask.start_ms)
+    last = ask.at(found.last_start_ms // STEP_MS * STEP_MS)
     say(f"Last safe start {last}: begun later, a coat is not surely dry when the day turns {turn}.")
