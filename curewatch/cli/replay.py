@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_now
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.standing import milestone_row
+from curewatch.cli.standing import milestone_row, say_sink_back
 from curewatch.cli.times import instant_ms, zone_of
 from curewatch.errors import BadInput
 from curewatch.intake import read_log
 from curewatch.replay import Job, Replay, hindcasts, replay, with_clock_law
 from curewatch.science.evaporation import AIR_SPEED_M_S
+from curewatch.science.outlook_past import ORIGIN_EVERY_H
 from curewatch.settings import Settings, load_settings
 from curewatch.shop.piece import Coat
 from curewatch.shop.words import Words, counted, span
@@ -27,6 +28,11 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from curewatch.science.outlook import Hindcast
+
+KNOWN = ((10.0, "known well"), (25.0, "fairly known"), (float("inf"), "hardly known"))
+"""Error of the hours foreseen [%] up to which a room is so (our own scale)."""
+GAIN = 0.95  # an error this share of the simple rules' is a gain worth the word
+FEW_WINDOWS = 10
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -127,6 +133,30 @@ def _tell_hindcast(rows: Sequence[Hindcast]) -> None:
         for row in rows
     ]
     table(["ahead", "outlooks", "band held", "error", "as now", "as last 24 h"], shown)
+    for row in rows:
+        say(known_sentence(row))
+
+
+def known_sentence(row: Hindcast) -> str:
+    """Say in a sentence how well a room is known so far ahead."""
+    held, error, *simple = _figures(row)
+    ahead = f"{row.horizon_h} h ahead"
+    if held is None or error is None or None in simple:
+        return f"{ahead}: the record is too short to say how well this room is known."
+    how = next(word for most, word in KNOWN if error <= most)
+    best = min(one for one in simple if one is not None)
+    beside = "no better than" if error > GAIN * best else "better than"
+    windows = max(row.n * ORIGIN_EVERY_H // row.horizon_h, 1)
+    few = (
+        ""
+        if windows >= FEW_WINDOWS
+        else f" Only {counted(windows, 'window')} apart: that is little."
+    )
+    return (
+        f"{ahead} this room is {how}: the hours come out within about {error:.0f} % of those "
+        f"foreseen, {beside} supposing that it goes on as it is ({best:.0f} %); early and late "
+        f"held {held:.0f} times in 100.{few}"
+    )
 
 
 def _figures(row: Hindcast) -> tuple[float | None, ...]:
@@ -173,6 +203,8 @@ def _tell(found: Replay) -> None:
         ["milestone", "clock", "asks", "earliest", "reached", "to be sure"],
         [milestone_row(stone, words, now_ms) for stone in piece.milestones],
     )
+    say_sink_back(piece, words, now_ms)
+    say()
     if piece.gaps:
         say("Without credit:")
         for start, stop in piece.gaps:

@@ -13,6 +13,8 @@ import pytest
 from scipy.integrate import quad
 
 from curewatch.cli.main import main
+from curewatch.cli.replay import known_sentence
+from curewatch.science.outlook import Hindcast
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -221,6 +223,43 @@ def test_the_story_for_people_fits_eighty_columns(
     assert "Without credit" in out
     assert "Said on the way" in out
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_in_words_the_film_s_sinking_is_told_and_how_well_the_room_is_known(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "log.csv"
+    rows = [
+        f"{at(h)},{18.0 + 3.0 * math.sin(h / 24 * 2 * math.pi) + 2.0 * math.sin(h / 90):.2f},55"
+        for h in range(24 * 30)
+    ]
+    path.write_text("\n".join(["time,temp,rh", *rows]))
+    coats = [word for hour in range(1, 24, 3) for word in ("--coat", at(hour))]
+    words = ["replay", str(path), *COLUMNS, *coats, "--hindcast", "24"]
+    assert main([*words, "--finish", "waterborne", "--until", at(30)]) == 0
+    out = capsys.readouterr().out
+    told = " ".join(out.split())
+    assert "If you buff now you will lose" in told
+    assert "24 h ahead this room is known well: the hours come out within about" in told
+    assert max(map(len, out.splitlines())) <= 80
+    assert main([*words, "--finish", "nitro-lacquer"]) == 0
+    assert "No film model for this finish" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        (Hindcast(24, 800, 80.0, 5.0, 9.0, 6.0), "24 h ahead this room is known well"),
+        (Hindcast(24, 800, 80.0, 5.0, 9.0, 6.0), "better than supposing"),
+        (Hindcast(24, 800, 80.0, 12.0, 9.0, 12.0), "is fairly known"),
+        (Hindcast(24, 800, 80.0, 12.0, 9.0, 12.0), "no better than supposing"),
+        (Hindcast(72, 50, 98.0, 60.0, 90.0, 80.0), "is hardly known"),
+        (Hindcast(72, 50, 98.0, 60.0, 90.0, 80.0), "Only 2 windows apart: that is little."),
+        (Hindcast(72, 0), "72 h ahead: the record is too short to say"),
+    ],
+)
+def test_how_well_a_room_is_known_is_a_sentence(row: Hindcast, told: str) -> None:
+    assert told in known_sentence(row)
 
 
 def test_hindcast_says_how_well_the_outlook_would_have_known_the_room(
