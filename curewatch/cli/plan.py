@@ -19,6 +19,7 @@ from curewatch.cli.show import print_json, say, table
 from curewatch.shop.day_plan import plan
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.plain_plan import caution_plain, plan_plain
+from curewatch.shop.standings_told import plan_standings
 
 if TYPE_CHECKING:
     import argparse
@@ -85,6 +86,7 @@ def basis_plain(known: Known, ask: Ask) -> Plain:
             "temp_c": None if climate is None else climate.temp_c,
             "rh_pct": None if climate is None else climate.rh_frac * 100.0,
         },
+        "standing": plan_standings(known.finish),
     }
 
 

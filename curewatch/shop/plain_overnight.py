@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from curewatch.shop.overnight_words import coverage_sentence, night_sentence, piece_sentence
 from curewatch.shop.plain import instant
 from curewatch.shop.plain_what_if import range_plain
+from curewatch.shop.standings_told import night_standings
 
 if TYPE_CHECKING:
     from curewatch.shop.overnight import PieceLost
@@ -34,6 +35,7 @@ def night_plain(night: Night, words: Words) -> Plain:
         "sentence": night_sentence(night, words),
         "coverage_sentence": coverage_sentence(night),
         "pieces": [piece_plain(piece, words) for piece in night.pieces],
+        "standing": night_standings(night.finish),
     }
 
 

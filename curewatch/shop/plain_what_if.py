@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.shop.finish import ClockName
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.standings_told import what_if_standings
 from curewatch.shop.what_if import ea_band
 from curewatch.shop.what_if_words import gain_sentence, sentence, why_no_ratio
 
@@ -56,6 +57,7 @@ def what_if_plain(answer: WhatIf) -> Plain:
         "piece": answer.piece,
         "milestones": [gain_plain(gain) for gain in answer.gains],
         "from_last_coat": [_stack(stack) for stack in answer.stacks],
+        "standing": what_if_standings(answer.finish, answer.source),
     }
 
 

@@ -169,7 +169,11 @@ def _of_clock(profile: Finish, clock: ClockName) -> Plain:
         return entry(Standing.PHYSICS, said)
     if clock is ClockName.WALL or cure is None:
         return entry(MEASURED, WALL)
-    ea = cure.ea_kj_mol
+    return by_warmth(cure.ea_kj_mol)
+
+
+def by_warmth(ea: Figure) -> Plain:
+    """Return where hours of a cure law come from: what weighs most is how warmth counts."""
     return entry(ea.standing, f"Arrhenius law of the measured air; how warmth counts: {ea.source}")
 
 

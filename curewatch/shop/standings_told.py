@@ -12,12 +12,14 @@ from curewatch.shop.standings import (
     LOGGED,
     MEASURED,
     WATER,
+    by_warmth,
     entry,
     piece_standings,
 )
 
 if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow
+    from curewatch.shop.finish import Finish
     from curewatch.shop.plain import Plain
 
 TYPED: Final = "typed"
@@ -76,6 +78,55 @@ def rejudged_standings(before: PieceNow, after: PieceNow) -> Plain:
             if place.startswith("milestones."):
                 told[f"{head}.{place.removeprefix('milestones.')}"] = source
     return told
+
+
+def law_standing(profile: Finish) -> Plain:
+    """Return where hours worked out by a finish's cure law come from."""
+    if profile.cure is None:
+        return entry(Standing.PHYSICS, "no clock answers for this finish")
+    return by_warmth(profile.cure.ea_kj_mol)
+
+
+def what_if_standings(profile: Finish, source: str) -> Plain:
+    """Return where the numbers of a what-if come from; `source` says where its air does."""
+    law = law_standing(profile)
+    found = MEASURED if source in ("measured", "usual days") else TYPED
+    rates = ("rate", "milestones", "from_last_coat")
+    return {
+        "from": entry(found, f"the air as it is: {source}"),
+        "from.known_pct": entry(MEASURED, COVERED),
+        "to": entry(TYPED, "what was asked"),
+        "wood_emc_pct": entry(Standing.PHYSICS, WOOD),
+        "activation_energy_kj_mol": law,
+        **dict.fromkeys(rates, law),
+        "drying_rate": entry(Standing.PHYSICS, "the finish's drying law at either air"),
+    }
+
+
+def night_standings(profile: Finish) -> Plain:
+    """Return where the numbers of what a night cost come from."""
+    law, covered = law_standing(profile), entry(MEASURED, COVERED)
+    spans = ("hours", "covered_h", "coverage_pct")
+    hours = ("earned_h", "lost_against_reference_h", "expected_h", "lost_against_expected_h")
+    return {
+        **dict.fromkeys(spans, covered),
+        "coldest_c": entry(MEASURED, AIR),
+        **dict.fromkeys(hours, law),
+        "pieces": law,
+    }
+
+
+def plan_standings(profile: Finish) -> Plain:
+    """Return where the numbers of a plan come from."""
+    logged = entry(MEASURED, "counted in the plan")
+    counted = dict.fromkeys(("finish_revision", "coats", "unplanned", "pots", "warnings"), logged)
+    return {
+        **counted,
+        "sure_pct": entry(TYPED, "as it was asked for, else as usual"),
+        "basis": entry(MEASURED, f"{AIR}, or what was typed"),
+        "would_do": law_standing(profile),
+        "searched_to_c": entry(Standing.FROM_MEMORY, "the warmest that is asked of a room here"),
+    }
 
 
 def counts_standings(*places: str) -> Plain:

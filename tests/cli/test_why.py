@@ -159,6 +159,10 @@ def test_a_source_that_begins_with_its_standing_says_it_once() -> None:
         ("piece", "suspects", "A7"),
         ("piece", "rejudge", "A7"),
         ("sensor", "list"),
+        ("what-if", "drying", "--temp-c", "27", "--finish", "waterborne"),
+        ("what-if", "drying", "--temp-c", "27", "--finish", "dose-cured"),
+        ("lost", "drying"),
+        ("plan", "--finish", "waterborne", "--coats", "2", "--room", "drying"),
     ],
 )
 def test_every_number_of_an_answer_in_json_says_where_it_comes_from(
