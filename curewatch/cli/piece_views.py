@@ -17,7 +17,9 @@ from curewatch.cli.standing import (
 from curewatch.cli.why import print_why
 from curewatch.shop.assessment import assess, assess_piece
 from curewatch.shop.plain import FORMAT, instant, piece_plain
+from curewatch.shop.plain_entries import entries_plain
 from curewatch.shop.words import listed
+from curewatch.storage.history_plain import entry_plain
 
 if TYPE_CHECKING:
     import argparse
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
-    from curewatch.shop.plain import Plain, PlainValue
+    from curewatch.shop.plain import PlainValue
     from curewatch.storage.history import Entry
 
 
@@ -74,58 +76,12 @@ def show_piece(args: argparse.Namespace) -> int:
         now_ms = at.now_ms if piece.left_ms is None else min(piece.left_ms - 1, at.now_ms)
         now = assess_piece(shop, piece, now_ms)
         if args.json:
-            print_json({"format": FORMAT, **piece_plain(now), **_more(piece, finish)})
+            print_json({"format": FORMAT, **piece_plain(now), **entries_plain(piece, finish)})
         else:
             _say_piece(at, now, piece, finish)
             if args.why:
                 print_why(piece_plain(now))
     return 0
-
-
-def _more(piece: Piece, finish: Finish) -> Plain:
-    """Return what a person entered about the piece, and the cautions of its finish."""
-    return {
-        "left_at": instant(piece.left_ms),
-        "tried": finish.tried,
-        "coats_laid": [
-            {
-                "id": coat.id,
-                "at": instant(coat.at_ms),
-                "wet_um": coat.wet_um,
-                "passes": coat.passes,
-                "pot": coat.pot or None,
-                "mixed_at": instant(coat.mixed_at_ms),
-                "who": coat.who,
-                "note": coat.note,
-            }
-            for coat in piece.coats
-        ],
-        "work": [
-            {
-                "id": work.id,
-                "kind": str(work.kind),
-                "at": instant(work.at_ms),
-                "note": work.note,
-                "anyway": work.anyway,
-                "who": work.who,
-            }
-            for work in piece.work
-        ],
-        "stays": [
-            {
-                "id": stay.id,
-                "room": stay.room,
-                "from": instant(stay.start_ms),
-                "to": instant(stay.stop_ms),
-            }
-            for stay in piece.stays
-        ],
-        "outcomes": [
-            {"id": o.id, "finding": o.finding, "at": instant(o.at_ms), "note": o.note, "who": o.who}
-            for o in piece.outcomes
-        ],
-        "safety": [SAFETY, *finish.safety],
-    }
 
 
 def _say_piece(at: Bench, now: PieceNow, piece: Piece, finish: Finish) -> None:
@@ -195,7 +151,7 @@ def show_history(args: argparse.Namespace) -> int:
         (piece,) = pieces_named(at, [args.tag])
         entries = at.store.pieces.history(piece.tag)
     if args.json:
-        rows: list[PlainValue] = [_entry_plain(entry) for entry in entries]
+        rows: list[PlainValue] = [entry_plain(entry) for entry in entries]
         print_json({"format": FORMAT, "piece": piece.tag, "entries": rows})
         return 0
     words, now_ms = at.words, at.now_ms
@@ -230,21 +186,3 @@ def _told(entry: Entry) -> str:
         if value not in (None, "")
     )
     return f"VOID. {said}" if entry.void is not None else said
-
-
-def _entry_plain(entry: Entry) -> Plain:
-    facts: dict[str, PlainValue] = {**entry.facts}
-    mixed_ms = entry.facts.get("mixed_at_ms")
-    if "mixed_at_ms" in facts:
-        del facts["mixed_at_ms"]
-        facts["mixed_at"] = instant(mixed_ms) if isinstance(mixed_ms, int) else None
-    return {
-        "what": entry.what,
-        "id": entry.id or None,
-        "at": instant(entry.at_ms),
-        "entered_at": instant(entry.entered_ms),
-        "facts": facts,
-        "void": None
-        if entry.void is None
-        else {"why": entry.void.why, "at": instant(entry.void.at_ms)},
-    }
