@@ -242,7 +242,7 @@ def test_in_words_the_film_s_sinking_is_told_and_how_well_the_room_is_known(
     assert "If you buff now you will lose" in told
     assert "24 h ahead this room is known well: the hours come out within about" in told
     assert max(map(len, out.splitlines())) <= 80
-    assert main([*words, "--finish", "nitro-lacquer"]) == 0
+    assert main([*words, "--finish", "nitro-lacquer", "--until", at(30)]) == 0
     assert "No film model for this finish" in " ".join(capsys.readouterr().out.split())
 
 
