@@ -95,7 +95,7 @@ def _mix(args: argparse.Namespace) -> int:
             print_json(
                 {
                     "format": FORMAT,
-                    **pot_plain(pot, life, at.now_ms),
+                    **pot_plain(pot, life, finish, at.now_ms),
                     "remarks": [*remarks],
                     "safety": told,
                 }
@@ -195,7 +195,10 @@ def _list(args: argparse.Namespace) -> int:
         if not args.all:
             lives = [(pot, life) for pot, life in lives if pot_open(pot, life, at.now_ms)]
         if args.json:
-            rows: list[PlainValue] = [pot_plain(pot, life, at.now_ms) for pot, life in lives]
+            rows: list[PlainValue] = [
+                pot_plain(pot, life, stored_finish(at.store, pot.finish, pot.revision), at.now_ms)
+                for pot, life in lives
+            ]
             print_json({"format": FORMAT, "pots": rows})
         elif not lives:
             say("No pot is open. Enter one: curewatch pot mix NAME --finish F --lot L")
@@ -223,12 +226,13 @@ def _row(at: Bench, pot: Batch, life: PotLife) -> tuple[str, ...]:
 def _show(args: argparse.Namespace) -> int:
     with bench(args) as at:
         pot = at.store.batches.get(args.name)
-        life = _life(at, pot, stored_finish(at.store, pot.finish, pot.revision))
+        finish = stored_finish(at.store, pot.finish, pot.revision)
+        life = _life(at, pot, finish)
         pieces = at.store.batches.pieces_of(pot.name)
         if args.json:
             rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
             told: list[PlainValue] = [*lot_said(at, pot)]
-            shown: Plain = {**pot_plain(pot, life, at.now_ms), "remarks": told}
+            shown: Plain = {**pot_plain(pot, life, finish, at.now_ms), "remarks": told}
             print_json({"format": FORMAT, **shown, "pieces": rows})
             return 0
         say(f"Pot {pot.name}: {_mixed(at, pot)}.")

@@ -191,6 +191,7 @@ def _row(at: Bench, stock: Stock) -> tuple[str, ...]:
 
 
 def _plain(at: Bench, stock: Stock, faults: tuple[StockFault, ...]) -> Plain:
+    finish = finish_now(at.settings, at.store, stock.finish)
     return {
         "finish": stock.finish,
         "lot": stock.lot,
@@ -201,7 +202,7 @@ def _plain(at: Bench, stock: Stock, faults: tuple[StockFault, ...]) -> Plain:
         "past_keep": stock.past_keep(at.now_ms),
         "gone_at": instant(stock.gone_ms),
         "number": stock.number,
-        "faults": [fault_plain(fault) for fault in faults],
+        "faults": [fault_plain(fault, finish) for fault in faults],
     }
 
 

@@ -10,6 +10,7 @@ from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.plain import instant
 from curewatch.shop.shop import biases
+from curewatch.shop.standings import AIR, MEASURED, entry, of_figure
 from curewatch.shop.stock import lot_of, stock_faults
 from curewatch.shop.words import span
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from curewatch.cli.bench import Bench
     from curewatch.shop.batch import Batch
+    from curewatch.shop.finish import Finish
     from curewatch.shop.plain import Plain
     from curewatch.shop.stock import Stock, StockFault
     from curewatch.shop.words import Words
@@ -44,7 +46,15 @@ def fault_said(words: Words, fault: StockFault, now_ms: int) -> str:
             return f"{fault.room} {was} over its {limit} {long}, hottest {worst}. {FOLLOWS}"
 
 
-def fault_plain(fault: StockFault) -> Plain:
+def of_limit(finish: Finish, fault: StockFault) -> Plain:
+    """Return where the limit of a fault comes from."""
+    limits = finish.storage
+    sides = {} if limits is None else {"cold": limits.low_c, "hot": limits.high_c}
+    figure = sides.get(fault.side)
+    return entry("physics", "water freezes") if figure is None else of_figure(figure)
+
+
+def fault_plain(fault: StockFault, finish: Finish) -> Plain:
     """Return a fault as plain data."""
     return {
         "side": fault.side,
@@ -56,6 +66,12 @@ def fault_plain(fault: StockFault) -> Plain:
         "limit_c": fault.limit_c,
         "bias_k": fault.bias_k,
         "sure": fault.sure,
+        "standing": {
+            "hours": entry(MEASURED, AIR),
+            "worst_c": entry(MEASURED, AIR),
+            "limit_c": of_limit(finish, fault),
+            "bias_k": entry("configured", "the room's sensors, or the default for theirs"),
+        },
     }
 
 

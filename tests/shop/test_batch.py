@@ -11,6 +11,8 @@ import pytest
 from curewatch.errors import BadInput
 from curewatch.shop.batch import UNTOLD_LIFE_MS, Batch, pot_age_h, pot_life, pot_open
 from curewatch.shop.clocks import Bias
+from curewatch.shop.plain_pot import pot_plain, pot_standings
+from curewatch.shop.standings import told_at
 from tests.shop.scene import DAY_MS, HOUR_MS, at_h, every, finish, readings, shop_of, steady
 
 ACID, URETHANE, NITRO = (finish(n) for n in ("acid-cure", "two-part-urethane", "nitro-lacquer"))
@@ -166,6 +168,18 @@ def test_shares_no_sheet_asks_for_are_refused(part: str, value: float) -> None:
             reducer_pct=shares["reducer"],
             retarder_pct=shares["retarder"],
         )
+
+
+def test_a_pot_as_plain_data_says_where_its_numbers_come_from() -> None:
+    shop = shop_of({"loft": steady(1.0)})
+    for of, has in ((ACID, {"life_h", "aged_h"}), (NITRO, {"aged_h"}), (DOSE, set[str]())):
+        mixed = pot(of.name)
+        plain = pot_plain(mixed, pot_life(shop, of, mixed, at_h(2.0)), of, at_h(2.0))
+        told = pot_standings(of)
+        assert plain["standing"] == told
+        assert (plain["ends"] is None) == (of.pot_life_h is None)
+        from_memory = [key for key in told if (at := told_at(told, key)) and at[0] == "from-memory"]
+        assert set(from_memory) == has
 
 
 def test_a_pot_mixed_days_ago_is_over_when_its_sheet_said() -> None:
