@@ -41,13 +41,16 @@ class Kept:
 
     def when(self, from_ms: int, hours: float, late_hours: float | None = None) -> Eta:
         """Return by when `hours` [h] will have been earned from `from_ms` [ms] on."""
-        likely, late = (
-            None
-            if asked > self.rate * LONGEST_KEPT_H
-            else round(from_ms + asked / self.rate * MS_PER_H)
-            for asked in (hours, hours if late_hours is None else late_hours)
-        )
+        sure_h = hours if late_hours is None else late_hours
+        likely, late = self._at(from_ms, hours), self._at(from_ms, sure_h)
         return Eta(likely, likely, late)
+
+    def _at(self, from_ms: int, hours: float) -> int | None:
+        if hours <= 0.0:
+            return from_ms
+        if hours > self.rate * LONGEST_KEPT_H:
+            return None
+        return round(from_ms + hours / self.rate * MS_PER_H)
 
     def likely_h(self, from_ms: float, to_ms: float) -> float:
         """Return what is earned from one instant to another [h]."""

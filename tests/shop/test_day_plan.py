@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
-from curewatch.shop.clocks_ahead import at_level, given_clocks, room_clocks
+from curewatch.shop.ahead import Eta
+from curewatch.shop.clocks_ahead import Kept, at_level, given_clocks, room_clocks
 from curewatch.shop.coat_window import NOT_KNOWN, stretches, window_after, window_now
 from curewatch.shop.day_plan import Ask, DayPlan, Hook, plan
 from curewatch.shop.finish import MilestoneName
@@ -528,3 +529,10 @@ def test_the_shop_opens_by_the_wall_clock_on_both_sides_of_a_change() -> None:
     late = vienna.closing(date(2026, 3, 28)) - 5 * MINUTE_MS
     assert vienna.first_fit(late, 10 * MINUTE_MS) == vienna.opening(date(2026, 3, 29))
     assert vienna.next_morning(late) == vienna.opening(date(2026, 3, 29))
+
+
+def test_in_a_climate_that_earns_nothing_only_what_is_earned_already_has_a_time() -> None:
+    still = Kept(0.0)
+    assert still.when(T0_MS, 0.0, 1.0) == Eta(T0_MS, T0_MS, None)
+    assert still.when(T0_MS, -1.0).late == T0_MS
+    assert Kept(0.5).when(T0_MS, 1.0, 2.0) == Eta(at_h(2.0), at_h(2.0), at_h(4.0))
