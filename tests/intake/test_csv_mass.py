@@ -60,4 +60,4 @@ def test_what_cannot_be_read_is_said(
     tmp_path: Path, lines: tuple[str, ...], how: dict[str, str], told: str
 ) -> None:
     with pytest.raises(BadInput, match=told):
-        read_masses(written(tmp_path, *lines), **{"time": "when", "mass": "g", **how})  # type: ignore[arg-type]  # a test's shorthand
+        read_masses(written(tmp_path, *lines), **{"time": "when", "mass": "g", **how})
