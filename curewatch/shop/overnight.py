@@ -18,6 +18,7 @@ from curewatch.shop.chill import TELLING_H, chilled_h
 from curewatch.shop.climate import TEMP, TEMP_COVER
 from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H
 from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.hindcast import hourly_rates
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.what_if import Range, plausible
@@ -26,12 +27,15 @@ from curewatch.shop.what_if_piece import earned_h
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
+    from curewatch.shop.climate import Floats
     from curewatch.shop.clocks import RateLaw
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece, Stay
     from curewatch.shop.shop import Shop
 
+WEEK_H = 7 * 24
 WEEK_MS = 7 * 86_400_000
+LITTLE_H = 1e-9  # so that nothing over nothing is nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,18 +217,36 @@ def _draws(
             for start, stop in _measured(shop, stay, stretch, track.gaps):
                 sums = track.sums_at(np.array([float(start), float(stop)]))[HOURS]
                 earned[draw] += sums[1] - sums[0]
-                ahead = law_ahead(shop, stay.room, law, stretch.start_ms)
-                promised = None if ahead is None else ahead.earned(start, stop)
+                promised = _promised(shop, stay.room, law, stretch.start_ms, (start, stop))
                 told = told and promised is not None
                 if promised is not None:
-                    likely[draw] += promised.likely
+                    likely[draw] += promised[1]
                 if draw == 0:
                     covered_h += (stop - start) / MS_PER_H
                     if promised is not None:
-                        ends += (float(promised.least), float(promised.most))
+                        ends += promised[[0, 2]]
     if not told:
         return _Draws(covered_h, tuple(earned.tolist()), (), ())
     return _Draws(covered_h, *(tuple(part.tolist()) for part in (earned, likely, ends)))
+
+
+def _promised(
+    shop: Shop, room: str, law: RateLaw, from_ms: int, part: tuple[int, int]
+) -> Floats | None:
+    """Return the least, likely and most that an outlook gave for a part of a stretch [h].
+
+    It promises no more than the room's fastest hour of the week before, whatever a night at nothing
+    may have taught it.
+    """
+    ahead = law_ahead(shop, room, law, from_ms)
+    if ahead is None:
+        return None
+    track, hours = shop.book.clock(room, law), (part[1] - part[0]) / MS_PER_H
+    fastest = np.nanmax(hourly_rates(track, from_ms, hours=WEEK_H), initial=0.0)
+    given = ahead.earned(*part)
+    told = np.array([float(one) for one in (given.least, given.likely, given.most)])
+    most_h = fastest * hours
+    return np.asarray(told * min(1.0, most_h / max(told[1], most_h, LITTLE_H)), dtype=np.float64)
 
 
 def _measured(

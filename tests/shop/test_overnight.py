@@ -104,6 +104,27 @@ def test_what_came_after_the_start_does_not_move_what_was_expected() -> None:
     assert mild.expected == cold.expected
 
 
+@pytest.mark.parametrize("since_h", [1.0, 3.0, 6.0, 12.0])
+def test_after_a_night_at_nothing_no_more_is_expected_than_the_room_ever_gave(
+    since_h: float,
+) -> None:
+    shop = shop_with(8.0, cold_from_h=EVENING - 10.0 - since_h)
+    found = lost(shop, WATERBORNE)
+    assert found.expected is not None
+    assert found.expected.likely <= 14.0 * 1.001
+    assert found.against_expected is not None
+    assert found.against_expected.likely <= 0.02
+
+
+def test_a_room_that_earns_nothing_is_expected_to_earn_nothing() -> None:
+    shop = shop_with(8.0, cold_from_h=0.0, cold_h=DAYS * 24.0 + 1.0)
+    found = lost(shop, WATERBORNE)
+    assert found.expected is not None
+    assert found.expected.high == pytest.approx(0.0, abs=1e-6)
+    assert found.against_reference is not None
+    assert found.against_reference.likely == pytest.approx(14.0)
+
+
 def test_below_the_floor_every_hour_is_lost_whatever_the_activation_energy() -> None:
     found = lost(shop_with(), WATERBORNE, Stretch(at_h(EVENING + 0.5), at_h(EVENING + 9.5)))
     assert found.against_reference is not None
