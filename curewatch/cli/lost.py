@@ -167,6 +167,7 @@ def _night(
         lost=lost_hours(shop, finish, stays, stretch, clock=ClockName.CURE),
         coldest_c=coldest_c(shop, stays, stretch),
         pieces=tuple(told),
+        of_piece=where not in shop.rooms,
     )
 
 

@@ -31,6 +31,7 @@ class Night:
     lost: what it cost; None where the finish has no such clock.
     coldest_c: lowest air temperature measured [degC]; None where none was.
     pieces: what it did to the pieces there.
+    of_piece: whether `where` is a piece, and not a room.
     """
 
     where: str
@@ -39,6 +40,12 @@ class Night:
     lost: Lost | None
     coldest_c: float | None
     pieces: tuple[PieceLost, ...]
+    of_piece: bool = False
+
+    @property
+    def place(self) -> str:
+        """Where, as said in a sentence."""
+        return f"on {self.where}" if self.of_piece else f"in {self.where}"
 
     @property
     def coverage_pct(self) -> float:
@@ -52,10 +59,11 @@ def night_sentence(night: Night, words: Words) -> str:
     if lost is None:
         return f"What it cost {title} cannot be told: it is cured by dose, not by hours."
     if lost.against_reference is None:
-        return f"What it cost {title} cannot be told: nothing was measured in {night.where}."
+        around = f"around {night.where}" if night.of_piece else night.place
+        return f"What it cost {title} cannot be told: nothing was measured {around}."
     cure = night.finish.cure
     kind = "" if cure is None else f" of {words.temp(cure.reference_temp_c.value)} time"
-    said = f"{title} in {night.where} {_lost(lost.against_reference, kind)}"
+    said = f"{title} {night.place} {_lost(lost.against_reference, kind)}"
     if lost.against_expected is None:
         return f"{said}; what was to be expected of the room cannot be told."
     return f"{said}; against what was to be expected it {_lost(lost.against_expected)}."

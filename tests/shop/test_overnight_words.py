@@ -43,6 +43,13 @@ def test_hours_lost_are_said_as_a_range_of_warm_time() -> None:
     )
 
 
+def test_a_piece_is_not_said_to_be_a_room() -> None:
+    piece = replace(night(span_of(4.3, 8.2), None), where="B12", of_piece=True)
+    assert night_sentence(piece, WORDS).startswith("Waterborne, one pack on B12 lost 4 to 8 h")
+    unseen = replace(night(None, None, 0.0), where="B12", of_piece=True)
+    assert "nothing was measured around B12" in night_sentence(unseen, WORDS)
+
+
 def test_what_is_not_known_is_said() -> None:
     assert "what was to be expected of the room cannot be told" in night_sentence(
         night(span_of(4.0, 8.0), None), WORDS
