@@ -61,7 +61,7 @@ class Recall(Generic[Found]):
 
 
 class Latest(Generic[Found]):
-    """The newest answer for each (room, question), while its facts and the record before it hold."""
+    """The newest answer to each question about a room, while its facts and the record hold."""
 
     def __init__(self) -> None:
         """Start with nothing kept."""

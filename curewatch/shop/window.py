@@ -197,13 +197,13 @@ def _in_middle(edges: _Edges, clocks: PieceClocks, words: Words) -> tuple[str, s
 
 
 def _too_early(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:
-    sentence = f"Too early for the next coat: {_drying(opens)}."
+    unsure = _no_sure_window(edges, opens, words)
+    sentence = f"Too early for the next coat: {_drying(opens)}.{unsure}"
     if edges.opens is None:
         return sentence, "Wait: the room earns no hours."
     when = words.ahead(edges.opens, edges.now)
     plan = ", if the room goes as planned" if opens.planned else ""
-    unsure = _no_sure_window(edges, opens, words)
-    return f"{sentence}{unsure}", f"Wait; the window opens {when}{plan}."
+    return sentence, f"Wait; the window opens {when}{plan}."
 
 
 def _opening(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:

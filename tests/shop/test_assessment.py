@@ -16,6 +16,7 @@ from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.shop import Refusals, Shop
 from curewatch.shop.spray import Verdict
 from curewatch.shop.window import WindowState
+from curewatch.shop.words import Words
 from tests.shop.scene import T0_MS, at_h, every, finish, piece, readings, shop_of, steady
 
 FINISHES = [finish(n) for n in ("waterborne", "two-part-urethane", "dose-cured", "acid-cure")]
@@ -236,6 +237,21 @@ def test_once_ready_a_piece_says_since_when_and_to_test_first() -> None:
     stone = now.milestone(MilestoneName.WET_SAND)
     assert stone is not None
     assert now.next_at == stone.cautious_at
+
+
+def test_a_film_is_ready_to_buff_since_its_hours_were_met_and_it_was_levelled() -> None:
+    coated = piece("waterborne", [0.0], planned=1)
+    for level_h in (62.0, 96.0):
+        hung = replace(coated, work=piece("", work=[(WorkKind.LEVEL, level_h)]).work)
+        now = now_of(hung, 100.0)
+        stone = now.milestone(MilestoneName.BUFF)
+        assert stone is not None
+        assert stone.cautious_at is not None
+        assert at_h(62.0) < stone.cautious_at < at_h(96.0)
+        assert now.next_at == max(stone.cautious_at, at_h(level_h))
+        assert now.sentence.startswith(
+            f"Ready to buff since {Words().at(now.next_at, at_h(100.0))}"
+        )
 
 
 def test_each_job_done_brings_the_next() -> None:

@@ -5,11 +5,12 @@ from dataclasses import replace
 import pytest
 
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.assessment import assess_piece, next_milestone
+from curewatch.shop.assessment import assess_piece
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.finish import MilestoneName
 from curewatch.shop.piece import Piece, WorkKind
 from curewatch.shop.reading import Urgency
+from curewatch.shop.verdict import next_milestone
 from tests.shop.scene import at_h, finish, piece, shop_of, steady
 
 K = AlertKind

@@ -2,15 +2,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.climate import MINUTE_MS, merge
+from curewatch.shop.finish import MilestoneName
 from curewatch.shop.piece import Stay, WorkKind
 from curewatch.shop.reading import Urgency
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.watch import Watch, owner
+from curewatch.shop.words import Words
 from tests.shop.scene import (
     HOUR_MS,
     T0_MINUTE,
@@ -275,3 +279,33 @@ def test_the_record_of_a_room_a_piece_has_left_still_counts_when_it_comes() -> N
     late = merge(loft, first_minute=T0_MINUTE + 30, longest_gap_s=1800.0)
     shop.book.splice("loft", late)
     assert K.RECOAT_OPEN in {alert.kind for alert in watch.step(at_h(5.0))}
+
+
+def test_what_is_planned_for_a_room_is_looked_at_with_the_next_step() -> None:
+    shop = shop_with(piece("waterborne", planned=1))
+    watch = Watch(shop)
+    watch.step(at_h(30.0))
+    warm = RoomPlan("loft", at_h(31.0), temp_c=30.0)
+    plans: dict[str, tuple[RoomPlan, ...]]
+    for plans in ({"loft": (warm,)}, {}, {"attic": (warm,)}):
+        watch.looked = set()
+        shop.plans = plans
+        watch.step(at_h(30.0))
+        assert watch.looked == ({"B12"} if "attic" not in plans else set())
+        stone = watch.pieces_now["B12"].milestone(MilestoneName.BUFF)
+        assert stone is not None
+        assert stone.planned == ("loft" in plans)
+
+
+def test_soon_after_the_shop_s_day_has_turned_every_piece_is_looked_at() -> None:
+    """Sentences speak of today and tomorrow: what is published must not stay there for hours."""
+    tags = [f"B{n}" for n in range(12)]
+    shop = shop_with(*(piece("waterborne", tag=tag, planned=1) for tag in tags))
+    shop.words = Words(zone=ZoneInfo("Asia/Kolkata"))  # its day turns at 18:30 UTC
+    watch = Watch(shop)
+    for now_ms in range(at_h(40.0), at_h(42.5), 5 * MINUTE_MS):
+        watch.step(now_ms)
+    watch.looked = set()
+    for now_ms in range(at_h(42.5), at_h(42.5) + 10 * MINUTE_MS, MINUTE_MS):
+        watch.step(now_ms)
+    assert watch.looked == set(tags)

@@ -145,6 +145,16 @@ def test_in_the_cold_a_window_may_close_before_it_ever_opened() -> None:
     assert window_at(URETHANE, 4.1, cold).state is WindowState.MISSED
 
 
+def test_a_window_that_may_close_before_it_is_sure_to_be_open_says_so() -> None:
+    cool = readings(every(10, 480), 4.0, 0.5)
+    early = window_at(URETHANE, 1.0, cool)
+    assert early.state is WindowState.TOO_EARLY
+    assert (
+        "No sure window: it may close today 4:00, before it is sure to be open." in early.sentence
+    )
+    assert "No sure window" not in window_at(URETHANE, 0.5).sentence
+
+
 def test_a_finish_that_never_closes_stays_open() -> None:
     late = window_at(finish("nitro-lacquer"), 500.0)
     assert (late.state, late.closes_at) == (WindowState.OPEN, None)

@@ -1,13 +1,16 @@
 from __future__ import annotations
 
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from curewatch.shop.words import Words, listed, percent, span
-from tests.shop.scene import T0_MS, at_h
+from curewatch.shop.ahead import Eta
+from curewatch.shop.words import Words, counted, listed, percent, span
+from tests.shop.scene import HOUR_MS, T0_MS, at_h
 
 WORDS = Words()
+OPEN, SURE = "how late it may get cannot be told", "tomorrow about 2:00 to be sure"
 
 
 @pytest.mark.parametrize(
@@ -53,6 +56,44 @@ def test_an_instant_is_said_to_the_minute(hours: float, said: str) -> None:
 )
 def test_an_expected_instant_is_said_no_finer_than_it_can_be_known(hours: float, said: str) -> None:
     assert WORDS.ahead(at_h(hours), T0_MS) == said
+
+
+def test_the_wider_the_doubt_the_coarser_an_expected_instant_is_said() -> None:
+    at_ms, now_ms = at_h(20.1), at_h(10.0)
+    assert WORDS.ahead(at_ms, now_ms) == "today about 20:15"
+    assert WORDS.ahead(at_ms, now_ms, doubt_ms=4 * HOUR_MS) == "today about 21:00"
+    assert WORDS.ahead(at_ms, now_ms, doubt_ms=13 * HOUR_MS) == "Wed 15 Nov afternoon"
+    assert WORDS.ahead(at_ms, now_ms, early=True) == "today about 20:00"
+
+
+@pytest.mark.parametrize(
+    ("ends", "said"),
+    [
+        ((20.0, 22.3, 25.2), ["today about 23:00; today about 20:00 at the earliest,", SURE]),
+        ((20.1, 20.1, 20.15), ["today about 20:15; today about 20:00 at the earliest"]),
+        ((20.25, 20.25, 20.25), ["today about 20:15"]),
+        ((40.0, 90.0, None), ["Sat 18 Nov afternoon; Thu 16 Nov afternoon at the earliest,", OPEN]),
+        ((90.0, None, None), ["no likely time, Sat 18 Nov afternoon at the earliest,", OPEN]),
+        ((90.0, 95.0, 130.0), ["Sat 18 Nov afternoon; Mon 20 Nov morning to be sure"]),
+    ],
+)
+def test_an_expectation_names_its_ends_as_far_as_they_differ_and_can_be_told(
+    ends: tuple[float, float | None, float | None], said: list[str]
+) -> None:
+    eta = Eta(*(None if h is None else at_h(h) for h in ends))
+    assert WORDS.expect(eta, at_h(10.0)) == " ".join(said)
+
+
+def test_the_next_day_begins_at_the_shop_s_midnight_also_when_clocks_are_moved() -> None:
+    berlin = Words(zone=ZoneInfo("Europe/Berlin"))
+    assert WORDS.next_day_ms(at_h(10.0)) == at_h(24.0)
+    assert WORDS.next_day_ms(at_h(24.0)) == at_h(48.0)
+    before = round(datetime(2026, 3, 29, 0, 30, tzinfo=berlin.zone).timestamp() * 1000)
+    assert berlin.next_day_ms(before) - before == 22.5 * HOUR_MS
+
+
+def test_one_is_counted_as_one() -> None:
+    assert [counted(n, "coat") for n in (0, 1, 2)] == ["0 coats", "1 coat", "2 coats"]
 
 
 def test_instants_are_said_on_the_shop_s_wall_clock() -> None:
