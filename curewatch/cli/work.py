@@ -94,13 +94,15 @@ def run(args: argparse.Namespace) -> int:
 class Judged:
     """A piece, what the clocks say of the work on it, and the milestone it waits for.
 
-    `asks_more` says what asks for more hours than its rule does, '' where nothing does.
+    `asks_more` says what asks for more hours than its rule does, '' where nothing does; `held` why
+    no work should be done on it.
     """
 
     piece: Piece
     deed: Deed | None
     stone: Milestone | None
     asks_more: str = ""
+    held: str | None = None
 
 
 def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -> int:
@@ -118,6 +120,8 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -
     when = at.words.at(work.at_ms, at.now_ms)
     for one, number in zip(judged, ids, strict=True):
         say(f"{one.piece.tag}: {work.kind} logged, {when} (number {number}). {_said(one, work)}")
+        if one.held is not None:
+            say(f"It is held, and no work should be done on it: {one.held}", indent=2)
     return 0
 
 
@@ -129,10 +133,10 @@ def _judge(at: Bench, pieces: Sequence[Piece], work: Work) -> list[Judged]:
         deed = work_deed(piece, shop, work, cautious=True)
         now = assess_piece(shop, piece, max(at.now_ms, work.at_ms))
         if name is None:
-            found.append(Judged(piece, deed, None))
+            found.append(Judged(piece, deed, None, held=now.held))
         else:
             more = _asks_more(shop, piece, name, now.sink_back)
-            found.append(Judged(piece, deed, now.milestone(name), more))
+            found.append(Judged(piece, deed, now.milestone(name), more, held=now.held))
     return found
 
 
@@ -191,8 +195,8 @@ def _said(one: Judged, work: Work) -> str:
     if one.deed is not None:
         by = f" ({work.who})" if work.who else " (nobody is named for it: --who NAME)"
         return (
-            f"{one.deed.reason} Logged anyway: {work.anyway.rstrip('. ')}{by}. {one.deed.next_action} You are "
-            "asked after 7 and 30 days whether it held."
+            f"{one.deed.reason} Logged anyway: {work.anyway.rstrip('. ')}{by}. "
+            f"{one.deed.next_action} You are asked after 7 and 30 days whether it held."
         )
     if not one.piece.coats_until(work.at_ms):
         return "No coat was on it by then, so nothing was judged."
@@ -212,6 +216,7 @@ def _plain(one: Judged, work: Work, number: int | None) -> Plain:
         "note": work.note,
         "anyway": work.anyway,
         "who": work.who,
+        "held": one.held,
         "deed": None if one.deed is None else deed_plain(one.deed),
         "milestone": None if one.stone is None else milestone_plain(one.stone),
     }

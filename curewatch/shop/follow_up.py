@@ -24,6 +24,7 @@ DAYS = (30, 90, 180)  # the trade's habit of looking again, no source
 DAYS_ANYWAY = (7, 30)  # our own: what was buffed too early shows within weeks
 LAPSES_MS = 365 * DAY_MS  # what nobody looked at for so long is not asked any more
 _FOR_EVER_MS = 2**62
+TOLD_MS = 30 * DAY_MS  # so long an alert speaks of one; the list has it until it lapses
 EARLY_BY_MS = 2 * DAY_MS  # an outcome so much before the day answers its question too
 
 
@@ -68,18 +69,18 @@ def may_be_asked(piece: Piece) -> bool:
 
 
 def next_change_ms(piece: Piece, now_ms: int) -> int | None:
-    """Return when the next question about a piece comes due, or lapses, after `now_ms` [ms]."""
+    """Return when the next question comes due, grows old or lapses after `now_ms` [ms]."""
     due_ms = [
         since_ms + day * DAY_MS
         for since_ms, days, _ in _lines(piece, _FOR_EVER_MS)
         for day in (0, *days)
     ]
-    ahead = [at for due in due_ms for at in (due, due + LAPSES_MS) if at > now_ms]
+    ahead = [at for due in due_ms for at in (due, due + TOLD_MS, due + LAPSES_MS) if at > now_ms]
     return min(ahead, default=None)
 
 
 def follow_up_conditions(piece: Piece, now_ms: int) -> list[Condition]:
-    """Return what is to be told of a piece's open questions."""
+    """Return what is to be told of a piece's open questions, those come due of late."""
     return [
         Condition(
             AlertKind.FOLLOW_UP,
@@ -90,6 +91,7 @@ def follow_up_conditions(piece: Piece, now_ms: int) -> list[Condition]:
             f"look: curewatch follow-up close {piece.tag} --days {one.days} --why ...",
         )
         for one in due(piece, now_ms)
+        if now_ms - one.due_ms < TOLD_MS
     ]
 
 

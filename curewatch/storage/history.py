@@ -42,6 +42,7 @@ WHERE EXISTS (
         LEFT JOIN coat ON coat.piece = number
             AND NOT EXISTS (SELECT 1 FROM void WHERE void.what = 'coat' AND target = coat.id)
         LEFT JOIN batch ON batch.id = coat.batch
+            AND NOT EXISTS (SELECT 1 FROM void WHERE void.what = 'batch' AND target = batch.id)
     WHERE number = ? AND (
         (hold.what = 'piece' AND hold.target = tag)
         OR (hold.what = 'batch' AND hold.target = name)

@@ -92,8 +92,9 @@ def test_work_done_anyway_is_asked_about_after_7_and_30_days_with_its_reason() -
 
 def test_the_next_change_is_the_next_day_of_a_question_or_its_lapse() -> None:
     assert next_change_ms(BUFFED, BUFFED_MS - 1) == BUFFED_MS
-    assert next_change_ms(BUFFED, BUFFED_MS) == BUFFED_MS + 30 * DAY_MS
-    assert next_change_ms(BUFFED, BUFFED_MS + 30 * DAY_MS) == BUFFED_MS + 90 * DAY_MS
+    days = [30, 60, 90, 120, 180, 210]  # due, or no more told of
+    for before, after in zip([0, *days], days, strict=False):
+        assert next_change_ms(BUFFED, BUFFED_MS + before * DAY_MS) == BUFFED_MS + after * DAY_MS
     last_ms = BUFFED_MS + 180 * DAY_MS + LAPSES_MS
     assert next_change_ms(BUFFED, last_ms) is None
     assert next_change_ms(piece("acid-cure"), 0) is None
@@ -116,6 +117,13 @@ def test_a_question_is_told_as_a_note_until_it_is_answered() -> None:
     (cleared,) = watch.step(at_ms + DAY_MS + 60_000)
     assert cleared.phase is AlertPhase.CLEARED
     assert follow_up_conditions(shop.finished[0], at_ms + DAY_MS + 60_000) == []
+
+
+def test_an_old_question_is_listed_and_no_more_told() -> None:
+    for days, told in ((30, True), (59.9, True), (60, False), (95, True), (300, False)):
+        at_ms = BUFFED_MS + round(days * DAY_MS)
+        assert due(BUFFED, at_ms) != ()
+        assert bool(follow_up_conditions(BUFFED, at_ms)) == told
 
 
 def test_a_question_at_rest_speaks_again_and_one_of_a_piece_that_is_gone_is_cleared() -> None:

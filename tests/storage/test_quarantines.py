@@ -61,6 +61,8 @@ def test_holds_stand_in_the_history_of_every_piece_they_touch(store: Store) -> N
     assert sorted(told("D-1")) == [
         *(("hold", "c3"), ("hold", "l7"), ("hold", "p1"), ("release", "l7")),
     ]
+    store.batches.void("P1", "wrong pot", 10 * HOUR)
+    assert told("D-1") == []
     assert told("D-2") == [("hold", "d-2")]
     assert told("D-3") == []
 
