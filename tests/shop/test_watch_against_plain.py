@@ -18,6 +18,7 @@ from curewatch.shop.piece import Coat, Piece, Stay, Work, WorkKind
 from curewatch.shop.reading import Quantity
 from curewatch.shop.room import Room
 from curewatch.shop.room_conditions import room_conditions
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.sensor_conditions import sensor_conditions
 from curewatch.shop.watch import Watch, owner, room_work
 from tests.shop.scene import HOUR_MS, T0_MS, at_h, every, finish, readings, shop_of
@@ -103,6 +104,7 @@ class Scenario:
         self.shop.rooms["oven"] = Room("oven", air=str(self.rng.choice(["still", "fan"])))
         self.shop.began_ms = T0_MS
         self.fast, self.slow = Watch(self.shop), PlainWatch(self.shop)
+        self.planned = self.plans_of()
         self.events = sorted(
             (self.events_of(tag) for tag in ("A", "B")), key=lambda pair: pair[0][0]
         )
@@ -185,6 +187,18 @@ class Scenario:
             found.append((at_h(0.0 if ahead else when + backdated), made))
         return tuple(sorted(found, key=lambda pair: pair[0]))
 
+    def plans_of(self) -> list[tuple[int, dict[str, tuple[RoomPlan, ...]]]]:
+        """Return what is planned for the rooms from each instant [ms] on; now and then nothing."""
+        rng, found = self.rng, []
+        for when in np.sort(rng.uniform(0.0, self.days * 24.0, size=rng.integers(0, 5))):
+            start = when + rng.uniform(-3.0, 12.0)
+            stop = None if rng.random() < 0.3 else at_h(start + rng.uniform(0.5, 30.0))
+            temp = float(rng.uniform(4.0, 32.0))
+            room = str(rng.choice(["loft", "oven"]))
+            plan = RoomPlan(room, at_h(start), stop, temp_c=temp, left_alone=rng.random() < 0.3)
+            found.append((at_h(when), {room: (plan,)} if rng.random() < 0.8 else {}))
+        return found
+
     def deliver(self, now_ms: int) -> None:
         """Take in what has arrived, as the feed of the daemon does."""
         for room, batches in self.sent.items():
@@ -225,7 +239,9 @@ class Scenario:
             self.fast.room_rewritten(room)
 
     def enter(self, now_ms: int) -> None:
-        """Let people's entries of the last minutes in."""
+        """Let people's entries of the last minutes in; nobody tells the watch of plans."""
+        while self.planned and self.planned[0][0] <= now_ms:
+            self.shop.plans = self.planned.pop(0)[1]
         for versions in self.events:
             then = [piece for at, piece in versions if at <= now_ms]
             if then and self.shop.pieces.get(then[-1].tag) != then[-1]:
