@@ -164,10 +164,11 @@ def _closing_on(now: PieceClocks, cure: ClockAhead | None, hours: float) -> Eta:
     """Return when a limit that runs already closes; the nearer of record and outlook counts."""
     closing = now.closes(hours)
     wall_ms = round(now.start_ms + hours * MS_PER_H)
-    early = closing.early_ms
+    early, likely = closing.early_ms, closing.nominal_ms
     if cure is not None and early > now.now_ms:
-        early = _first(cure.by(now.now_ms, closing.left_h).early, early)
-    return Eta(early, closing.nominal_ms, wall_ms)
+        ahead = cure.by(now.now_ms, closing.left_h)  # what is left at the early end
+        early, likely = _first(ahead.early, early), _first(ahead.likely, likely)
+    return Eta(early, likely, wall_ms)
 
 
 def _far_side(now: PieceClocks, cure: ClockAhead | None, hours: float) -> Eta:

@@ -536,3 +536,39 @@ def test_in_a_climate_that_earns_nothing_only_what_is_earned_already_has_a_time(
     assert still.when(T0_MS, 0.0, 1.0) == Eta(T0_MS, T0_MS, None)
     assert still.when(T0_MS, -1.0).late == T0_MS
     assert Kept(0.5).when(T0_MS, 1.0, 2.0) == Eta(at_h(2.0), at_h(2.0), at_h(4.0))
+
+
+def test_a_stretch_ends_at_the_early_end_of_a_limit_and_begins_at_the_late_end_of_a_middle() -> (
+    None
+):
+    of = finish("two-part-urethane")
+    window = window_after(of, kept(of, 30.0), (Coat(at_h(8.0)),))
+    assert window.closes is not None
+    assert window.closes.early is not None
+    assert window.closes.likely is not None
+    assert window.closes.early < window.closes.likely
+    plain, scuffed = stretches(window, 90)
+    assert (plain.start_ms, plain.stop_ms) == (window.opens.late, window.closes.early)
+    assert (scuffed.start_ms, scuffed.stop_ms) == (window.closes.early, None)
+    varnish = finish("acid-cure")
+    for temp_c in (18.0, 30.0):  # its far side is the cure clock's in the cold, its near in warmth
+        between = window_after(varnish, kept(varnish, temp_c), (Coat(at_h(8.0)),))
+        assert between.middle is not None
+        begins, ends = between.middle
+        assert (temp_c > 21.0) == (begins.early < begins.likely)  # type: ignore[operator]
+        assert (temp_c < 21.0) == (ends.likely < ends.late)  # type: ignore[operator]
+        found = stretches(between, 90)
+        assert {one.stop_ms for one in found if one.scuff and not one.past_middle} == {begins.early}
+        assert {one.start_ms for one in found if one.past_middle} == {ends.late}
+
+
+def test_a_limit_that_runs_closes_at_its_early_end_in_the_record_too() -> None:
+    hung = piece("two-part-urethane", [240.0])
+    running, past = window_of(hung, 241.0, temp_c=28.0)
+    assert running.closes is not None
+    assert at_h(241.0) < running.closes.early < running.closes.likely < at_h(244.0)
+    assert running.closes.late == at_h(244.0)
+    gone, past = window_of(hung, 244.5, temp_c=28.0)
+    closing = past.closes(4.0)
+    assert gone.closes is not None
+    assert gone.closes.early == closing.early_ms < closing.nominal_ms == gone.closes.likely
