@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import shelf
+from curewatch.assembly import load_paces, shelf
 from curewatch.errors import BadConfig
 from curewatch.finish_files import describe, load_text, shipped_names, shipped_text
-from curewatch.shop.pace import pace_plain
+from curewatch.shop.pace import pace_now, pace_plain
 from curewatch.shop.plain import FORMAT
 from curewatch.shop.safety import SAFETY
+from curewatch.shop.shop import Shop
 
 if TYPE_CHECKING:
     from curewatch.science.learning import Pace
     from curewatch.settings import Settings
     from curewatch.shop.finish import Finish
     from curewatch.shop.plain import Plain, PlainValue
+    from curewatch.storage import Store
 
 
 def shelf_plain(settings: Settings) -> Plain:
@@ -79,3 +81,11 @@ def finish_plain(finish: Finish, *, pace: Pace, revision: int | None = None) -> 
         "missed_window": finish.missed_window,
         "safety": [SAFETY, *finish.safety],
     }
+
+
+def pace_of(settings: Settings, store: Store, finish: Finish) -> Pace:
+    """Return what the shop's outcomes say of a finish's pace, pieces that left included."""
+    shop = Shop(rooms=settings.rooms(), sensors=settings.sensors(), words=settings.words())
+    shop.finishes[finish.name, finish.revision] = finish
+    load_paces(store, shop)
+    return pace_now(finish, shop.learnt_of(finish))

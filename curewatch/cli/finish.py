@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_now, finish_text, load_paces, shelf
+from curewatch.assembly import finish_now, finish_text, shelf
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, Forms
 from curewatch.cli.finish_fit import panel_arguments
@@ -19,7 +19,7 @@ from curewatch.finish_files import (
     resolved_text,
     template,
 )
-from curewatch.finish_plain import finish_plain, shelf_plain, shelf_rows
+from curewatch.finish_plain import finish_plain, pace_of, shelf_plain, shelf_rows
 from curewatch.settings import load_settings
 from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.plain import FORMAT
@@ -136,10 +136,7 @@ def _pace(args: argparse.Namespace, finish: Finish) -> Pace:
     with bench(args) as at:
         if args.revision is None:
             finish = finish_now(at.settings, at.store, args.name)
-        shop = at.without_record()
-        shop.finishes[finish.name, finish.revision] = finish
-        load_paces(at.store, shop)
-        return pace_now(finish, shop.learnt_of(finish))
+        return pace_of(at.settings, at.store, finish)
 
 
 def _figure(row: FigureRow) -> str:

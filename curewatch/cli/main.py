@@ -48,6 +48,7 @@ COMMANDS = {
     "sensor": "sensors: last heard, refused messages, voiding readings",
     "finish": "finish profiles: list, show, start a new one",
     "alert": "alerts: list, seen, rest",
+    "page": "the page at the bench: passphrase, sign-out, address",
     "export": "everything that is kept, as JSON or CSV",
     "backup": "copy the database while it is in use",
     "restore": "put a backup in the database's place",

@@ -43,7 +43,9 @@ class PageSessions:
         with self._db.transaction():
             self._db.execute("DELETE FROM page_session WHERE digest = ?", (digest,))
 
-    def close_all(self) -> None:
-        """Forget every cookie, as when the passphrase changes."""
+    def close_all(self) -> int:
+        """Forget every cookie, as when the passphrase changes; return how many there were."""
         with self._db.transaction():
-            self._db.execute("DELETE FROM page_session", ())
+            known = int(self._db.value("SELECT count(*) FROM page_session"))
+            self._db.execute("DELETE FROM page_session")
+        return known

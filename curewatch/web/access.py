@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import ipaddress
 import secrets
-import socket
 import threading
 import time
+import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
 import argon2
 
@@ -23,7 +21,7 @@ from curewatch.errors import BadInput
 from curewatch.storage.page_sessions import PASSPHRASE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from curewatch.web.desk import Counter, Desk
 
@@ -32,7 +30,10 @@ COOKIE_LASTS_S = 400 * 86_400  # browsers keep no cookie longer
 LEAST_LETTERS, MOST_LETTERS = 8, 200
 FREE_TRIES = 3
 LONGEST_WAIT_S = 300.0
+FORGIVEN_AFTER_S = 3600.0  # without another wrong one
 MOST_STRANGERS = 1000
+ANYBODY = ""  # under which all addresses are counted together
+KNOWN_FOR_S = 3.0  # so soon a telephone that another process signed out is asked again
 MEMORY_KIB, PASSES = 19_456, 2  # the least that a published guide to password storage asks for
 
 
@@ -73,6 +74,7 @@ def passphrase_digest(passphrase: str) -> str:
     BadInput
         When it is too short to be one, or absurdly long.
     """
+    passphrase = _as_meant(passphrase)
     if not LEAST_LETTERS <= len(passphrase) <= MOST_LETTERS:
         raise BadInput(
             f"a passphrase of {len(passphrase)} letters will not do: take {LEAST_LETTERS} to "
@@ -98,7 +100,8 @@ class Access:
         """Know visitors by what the store behind `desk` remembers."""
         self._desk = desk
         self._open_reading = open_reading
-        self._known: dict[bytes, str] = {}
+        self._known: dict[bytes, tuple[str, float]] = {}  # who, and until when that is believed
+        self._now_s = now_s
         self._tries = Tries(now_s)
         self._one_at_a_time = threading.Lock()  # a digest takes 19 MB while it is made
 
@@ -107,12 +110,13 @@ class Access:
         if not cookie:
             return Visitor()
         digest = _digest(cookie)
-        who = self._known.get(digest)
-        if who is None:
+        who, until_s = self._known.get(digest, (None, 0.0))
+        if who is None or self._now_s() >= until_s:
             who = self._desk.ask(lambda counter: counter.store.page_sessions.who(digest))
             if who is None:
+                self._known.pop(digest, None)
                 return Visitor()
-            self._known[digest] = who
+            self._known[digest] = (who, self._now_s() + KNOWN_FOR_S)
         return Visitor(who, may_write=True, token=form_token(cookie))
 
     def may_read(self, visitor: Visitor) -> bool:
@@ -133,13 +137,13 @@ class Access:
         NotAllowed
             When it is the wrong one, or none was set.
         """
-        self._tries.check(address)
         kept = self._desk.ask(lambda counter: counter.store.meta.get(PASSPHRASE))
-        with self._one_at_a_time:
+        with self._one_at_a_time:  # many at once must not get more tries than one after another
+            self._tries.check(address)
             right = isinstance(kept, str) and _is_right(kept, passphrase)
-        if not right:
-            self._tries.failed(address)
-            raise NotAllowed
+            if not right:
+                self._tries.failed(address)
+                raise NotAllowed
         self._tries.passed(address)
         cookie = secrets.token_urlsafe(32)
         digest = _digest(cookie)
@@ -156,10 +160,6 @@ class Access:
         self._known.pop(digest, None)
         self._desk.enter(lambda counter: counter.store.page_sessions.close(digest))
 
-    def forget_known(self) -> None:
-        """Ask the store again who is known, as after a new passphrase."""
-        self._known.clear()
-
 
 class Tries:
     """How often a wrong passphrase came, by address and from everywhere together."""
@@ -173,9 +173,9 @@ class Tries:
     def check(self, address: str) -> None:
         """Raise WaitFirst while it is too soon for another try."""
         with self._lock:
-            for key, free in ((address, FREE_TRIES), ("", 10 * FREE_TRIES)):
-                count, last_s = self._failures.get(key, (0, 0.0))
-                wait_s = min(2.0 ** (count - free), LONGEST_WAIT_S) if count >= free else 0.0
+            for key, free in ((address, FREE_TRIES), (ANYBODY, 10 * FREE_TRIES)):
+                count, last_s = self._count(key)
+                wait_s = min(2.0 ** min(count - free, 30), LONGEST_WAIT_S) if count >= free else 0.0
                 left_s = last_s + wait_s - self._now_s()
                 if left_s > 0.0:
                     raise WaitFirst(left_s)
@@ -184,10 +184,14 @@ class Tries:
         """Count a wrong passphrase."""
         with self._lock:
             if len(self._failures) > MOST_STRANGERS:
-                self._failures = {"": self._failures.get("", (0, 0.0))}
-            for key in (address, ""):
-                count, _ = self._failures.get(key, (0, 0.0))
-                self._failures[key] = (count + 1, self._now_s())
+                self._failures = {ANYBODY: self._count(ANYBODY)}
+            for key in (address, ANYBODY):
+                self._failures[key] = (self._count(key)[0] + 1, self._now_s())
+
+    def _count(self, key: str) -> tuple[int, float]:
+        """Return how many wrong ones are not forgiven yet, and when the last came [s]."""
+        count, last_s = self._failures.get(key, (0, 0.0))
+        return (count, last_s) if self._now_s() - last_s < FORGIVEN_AFTER_S else (0, 0.0)
 
     def passed(self, address: str) -> None:
         """Forget an address that gave the right one."""
@@ -205,27 +209,17 @@ def is_our_form(visitor: Visitor, token: str) -> bool:
     return bool(visitor.token) and hmac.compare_digest(visitor.token, token)
 
 
-def is_our_host(host: str, names: Iterable[str]) -> bool:
-    """Whether a request names this machine: by address, as localhost, or by a name it has.
-
-    A page of strangers whose name is made to point here is turned away.
-    """
-    name = urlsplit(f"//{host}").hostname or ""
-    try:
-        ipaddress.ip_address(name)
-    except ValueError:
-        machine = socket.gethostname().lower()
-        own = {"localhost", machine, machine.partition(".")[0] + ".local", *names}
-        return name.lower() in own
-    return True
-
-
 def _digest(cookie: str) -> bytes:
     return hashlib.blake2b(cookie.encode(), digest_size=32).digest()
 
 
+def _as_meant(passphrase: str) -> str:
+    """Return a passphrase without what keyboards add or compose by themselves."""
+    return unicodedata.normalize("NFC", passphrase).strip()
+
+
 def _is_right(kept: str, passphrase: str) -> bool:
     try:
-        return _hasher().verify(kept, passphrase[: MOST_LETTERS + 1])
+        return _hasher().verify(kept, _as_meant(passphrase))
     except (argon2.exceptions.VerificationError, argon2.exceptions.InvalidHashError):
         return False

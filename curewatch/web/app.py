@@ -4,83 +4,57 @@ from __future__ import annotations
 
 from importlib import resources
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
-from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from curewatch import __version__
 from curewatch.errors import BadInput, CurewatchError
-from curewatch.web import live
-from curewatch.web.access import Access, NotAllowed, is_our_host
+from curewatch.web import api, live
+from curewatch.web.access import Access, NotAllowed
+from curewatch.web.api import NoSuch
+from curewatch.web.guard import Guard
 from curewatch.web.room import Room
+from curewatch.web.speech import say
 from curewatch.web.views import VIEWS
 
 if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
-
     from curewatch.settings import Settings
     from curewatch.web.desk import Desk
 
-HEADERS = {
-    "Content-Security-Policy": "default-src 'self'; frame-ancestors 'none'; form-action 'self'; "
-    "base-uri 'none'; object-src 'none'",
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
-}
-API = "/api/"
+LEAST_ZIPPED = 800  # bytes
+NOT_FOUND, FAILED = 404, 500
 
 
 def build(desk: Desk, settings: Settings) -> FastAPI:
     """Return the application that shows what `desk` answers."""
-    page = settings.page
     app = FastAPI(
         title="curewatch",
         version=__version__,
         summary="What the shop's rooms and pieces are doing, as every command says it with --json.",
-        openapi_url="/api/v1/openapi.json",
+        description=api.DESCRIPTION,
+        openapi_url=f"{api.PLACE}/openapi.json",
         docs_url=None,
         redoc_url=None,
+        # Without these a view that ends with a slash would be looked for under another address.
+        redirect_slashes=False,
     )
-    app.state.room = Room(desk, settings, Access(desk, open_reading=page.open_reading))
-    app.add_middleware(GZipMiddleware, minimum_size=800)
-    _guard(app, page.names)
+    app.state.room = Room(desk, settings, Access(desk, open_reading=settings.page.open_reading))
+    app.add_middleware(GZipMiddleware, minimum_size=LEAST_ZIPPED)
+    app.add_middleware(Guard, names=settings.page.names)
     look = resources.files("curewatch.web") / "look"
     app.mount("/look", StaticFiles(directory=str(look)), name="look")
     app.include_router(live.router)
+    app.include_router(api.router)
     for view in VIEWS:
         app.include_router(view)
     _tell_errors(app)
     return app
-
-
-def _guard(app: FastAPI, names: tuple[str, ...]) -> None:
-    """Turn away requests under a strange name, and forms from strange pages; add the headers."""
-
-    @app.middleware("http")
-    async def guard(
-        request: Request, call_next: Callable[[Request], Awaitable[Response]]
-    ) -> Response:
-        host = request.headers.get("host", "")
-        if not is_our_host(host, names):
-            return PlainTextResponse(
-                f"This page is not served as {host}: add the name to [page] names.\n", 421
-            )
-        origin = request.headers.get("origin")
-        if request.method not in ("GET", "HEAD") and origin not in (
-            None,
-            f"{request.url.scheme}://{host}",
-        ):
-            return PlainTextResponse("This form came from another page.\n", 403)
-        response = await call_next(request)
-        for name, value in HEADERS.items():
-            response.headers.setdefault(name, value)
-        kept = request.url.path.startswith("/look/")
-        response.headers.setdefault("Cache-Control", "max-age=3600" if kept else "no-store")
-        return response
 
 
 def _tell_errors(app: FastAPI) -> None:
@@ -88,15 +62,43 @@ def _tell_errors(app: FastAPI) -> None:
 
     @app.exception_handler(NotAllowed)
     def not_allowed(request: Request, _: NotAllowed) -> Response:
-        if request.url.path.startswith(API):
+        if api.is_api(request):
             return JSONResponse({"error": "the shop's passphrase is needed"}, 401)
-        back = request.url.path if request.method == "GET" else "/"
-        return RedirectResponse(f"/enter?back={back}", 303)
+        back = "/"
+        if request.method == "GET":
+            back = request.scope["path"] + (f"?{request.url.query}" if request.url.query else "")
+        return RedirectResponse(f"/enter?back={quote(back)}", 303)
 
     @app.exception_handler(CurewatchError)
     def explained(request: Request, error: CurewatchError) -> Response:
-        status = 422 if isinstance(error, BadInput) else 503
-        if request.url.path.startswith(API):
-            return JSONResponse({"error": str(error)}, status)
-        room: Room = request.app.state.room
-        return room.render(request, "error.html", {"error": str(error)}, status=status)
+        if isinstance(error, NoSuch):
+            return _told(request, str(error), NOT_FOUND)
+        return _told(request, str(error), 422 if isinstance(error, BadInput) else 503)
+
+    @app.exception_handler(RequestValidationError)
+    def malformed(request: Request, error: RequestValidationError) -> Response:
+        faults = (
+            f"{'.'.join(str(part) for part in fault['loc'][1:])}: {fault['msg']}"
+            for fault in error.errors()
+        )
+        return _told(request, "; ".join(faults), 422)
+
+    @app.exception_handler(HTTPException)
+    def refused(request: Request, error: HTTPException) -> Response:
+        said = str(error.detail)
+        if error.status_code == NOT_FOUND and said == "Not Found":
+            said = say("error.no_place", place=request.scope["path"][:200])
+        answer = _told(request, said, error.status_code)
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(Exception)
+    def failed(request: Request, _: Exception) -> Response:
+        return _told(request, say("error.own_fault"), FAILED)
+
+
+def _told(request: Request, error: str, status: int) -> Response:
+    if api.is_api(request):
+        return JSONResponse({"error": error}, status)
+    room: Room = request.app.state.room
+    return room.render(request, "error.html", {"error": error}, status=status)

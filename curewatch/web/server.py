@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from curewatch.web.app import build
+from curewatch.web.names import page_url
 
 if TYPE_CHECKING:
     from curewatch.settings import Settings
@@ -45,8 +46,7 @@ class PageServer:
     def start(self) -> None:
         """Listen, and serve from a thread."""
         try:
-            family = socket.AF_INET6 if ":" in self._place[0] else socket.AF_INET
-            self._socket = socket.create_server(self._place, family=family, backlog=BACKLOG)
+            self._socket = _listening(*self._place)
         except OSError as error:
             LOG.error(  # noqa: TRY400 - the sentence says it all
                 "the page is not served: %s port %d cannot be listened on (%s); set another "
@@ -56,7 +56,7 @@ class PageServer:
             )
             return
         self._thread.start()
-        LOG.info("the page is at http://%s:%d/", self._place[0], self.port)
+        LOG.info("the page is at %s", page_url(self._place[0], self.port))
 
     @property
     def port(self) -> int:
@@ -76,3 +76,13 @@ class PageServer:
             self._server.run(sockets=[self._socket])
         except Exception:
             LOG.exception("the page's server has ended; the daemon goes on without it")
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """Return a socket that listens; '::' answers the older protocol, too."""
+    if ":" not in host:
+        return socket.create_server((host, port), backlog=BACKLOG)
+    both = host == "::" and socket.has_dualstack_ipv6()
+    return socket.create_server(
+        (host, port), family=socket.AF_INET6, backlog=BACKLOG, dualstack_ipv6=both
+    )

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from curewatch.shop.plain import instant
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
+    from curewatch.shop.ahead import Eta
     from curewatch.shop.words import Words
+
+
+_CLOCK = re.compile(r"\b([01]?\d|2[0-3]):([0-5]\d)\b")
 
 
 @lru_cache(maxsize=4)
@@ -22,6 +27,14 @@ def catalogue(language: str = "en") -> dict[str, str]:
     """Return every text of a language by its dotted key."""
     file = resources.files("curewatch.web") / "words" / f"{language}.toml"
     return dict(_flat("", tomllib.loads(file.read_text("utf-8"))))
+
+
+def say(key: str, **values: object) -> str:
+    """Return a text of the catalogue, its gaps filled; as markup where a value is markup."""
+    text = catalogue()[key]
+    if any(hasattr(value, "__html__") for value in values.values()):
+        return escape(text).format(**values)
+    return text.format(**values)
 
 
 def _flat(prefix: str, table: dict[str, object]) -> list[tuple[str, str]]:
@@ -51,7 +64,7 @@ class Speech:
 
     def say(self, key: str, **values: object) -> str:
         """Return a text of the catalogue, its gaps filled."""
-        return catalogue()[key].format(**values)
+        return say(key, **values)
 
     def when(self, at_ms: int | None) -> Markup:
         """Say an instant that has been, or a limit, to the minute."""
@@ -69,6 +82,16 @@ class Speech:
         """Say an instant as a bare clock."""
         then = self.words.local(at_ms)
         return self._hours(f"{then.hour}:{then.minute:02d}")
+
+    def sentence(self, said: str | None) -> str:
+        """Say one of the shop's own sentences; the clocks in it are told as the page tells them."""
+        return self._hours(said or "")
+
+    def expect(self, eta: Eta, at_ms: int | None = None) -> Markup:
+        """Say a likely instant with its ends; `at_ms` where none of them can be told."""
+        if eta.early is eta.likely is eta.late is None:
+            return self.ahead(at_ms)
+        return escape(self._hours(self.words.expect(eta, self.now_ms)))
 
     def temp(self, temp_c: float | None) -> str:
         """Say a temperature [degC]."""
@@ -92,10 +115,10 @@ class Speech:
         return Markup('<time datetime="{}">{}</time>').format(instant(at_ms), said)
 
     def _hours(self, said: str) -> str:
-        if not self.twelve_hours or ":" not in said:
-            return said
-        before, _, clock = said.rpartition(" ")
-        hour, _, minute = clock.partition(":")
-        half = "am" if int(hour) < 12 else "pm"  # noqa: PLR2004 - noon
-        told = f"{int(hour) % 12 or 12}:{minute} {half}"
-        return f"{before} {told}" if before else told
+        return _CLOCK.sub(_half_day, said) if self.twelve_hours else said
+
+
+def _half_day(found: re.Match[str]) -> str:
+    hour, minute = int(found[1]), found[2]
+    half = "am" if hour < 12 else "pm"  # noqa: PLR2004 - noon
+    return f"{hour % 12 or 12}:{minute} {half}"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import RedirectResponse, Response
 
-from curewatch.outbound.wording import SAYS
+from curewatch.outbound.wording import SAYS, subject_said
+from curewatch.web.deeds import put_to_rest, take_on
 from curewatch.web.room import Room
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 HOUR_MS = 3_600_000
 RESTS_H = (1, 4, 12, 24)
+Number = Annotated[int, Path(ge=1, le=2**63 - 1)]
 
 
 def look(counter: Counter) -> list[Alert]:
@@ -33,28 +35,25 @@ def alerts(request: Request) -> Response:
     return room.render(
         request,
         "alerts.html",
-        {"alerts": found, "rests_h": RESTS_H, "says": SAYS},
+        {"alerts": found, "rests_h": RESTS_H, "says": SAYS, "subject_said": subject_said},
         moment=moment,
     )
 
 
 @router.post("/alerts/{number}/seen")
-def seen(request: Request, number: int, token: Annotated[str, Form(max_length=100)]) -> Response:
+def seen(request: Request, number: Number, token: Annotated[str, Form(max_length=100)]) -> Response:
     """Somebody takes it on."""
     room: Room = request.app.state.room
     visitor = room.writer(request, token)
 
-    def mark(counter: Counter) -> None:
-        counter.store.alerts.mark_seen(number, visitor.who, counter.entered_ms)
-
-    room.desk.enter(mark)
+    room.desk.enter(lambda counter: take_on(counter, number, visitor.who))
     return RedirectResponse("/alerts", 303)
 
 
 @router.post("/alerts/{number}/rest")
 def rest(
     request: Request,
-    number: int,
+    number: Number,
     token: Annotated[str, Form(max_length=100)],
     hours: Annotated[int, Form(ge=1, le=24 * 14)],
 ) -> Response:
@@ -62,9 +61,8 @@ def rest(
     room: Room = request.app.state.room
     room.writer(request, token)
 
-    def put_to_rest(counter: Counter) -> None:
-        until_ms = counter.now_ms + hours * HOUR_MS
-        counter.store.alerts.rest(number, until_ms, counter.entered_ms)
+    def rest_for(counter: Counter) -> None:
+        put_to_rest(counter, number, counter.now_ms + hours * HOUR_MS)
 
-    room.desk.enter(put_to_rest)
+    room.desk.enter(rest_for)
     return RedirectResponse("/alerts", 303)

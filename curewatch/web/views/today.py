@@ -9,16 +9,19 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from curewatch.shop.alert import AlertPhase
-from curewatch.shop.assessment import assess_room
+from curewatch.shop.bench_list import bench_list
+from curewatch.shop.reading import Urgency
 from curewatch.web.room import Room
 
 if TYPE_CHECKING:
     from curewatch.shop.alert import Alert
-    from curewatch.shop.assessment import PieceNow, RoomNow
+    from curewatch.shop.assessment import RoomNow
+    from curewatch.shop.bench_list import Job
     from curewatch.web.desk import Counter
 
 router = APIRouter(include_in_schema=False)
 JOBS = 8  # more than one looks at
+PRESSING = (Urgency.NOW, Urgency.TODAY, Urgency.NOTE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,30 +31,28 @@ class Today:
     Attributes
     ----------
     rooms: each as it stands.
-    jobs: the pieces with a next job, the most urgent first.
+    jobs: the next jobs in the bench list's order.
     more: how many pieces are not among them.
-    alerts: what was raised and nobody has seen.
+    alerts: what was raised and nobody has seen, the most urgent first.
     """
 
     rooms: tuple[RoomNow, ...]
-    jobs: tuple[PieceNow, ...]
+    jobs: tuple[Job, ...]
     more: int
     alerts: tuple[Alert, ...]
 
 
 def look(counter: Counter) -> Today:
     """Gather the facts, in the daemon's thread."""
-    shop, now_ms = counter.shop, counter.now_ms
-    pieces = sorted(
-        counter.watch.pieces_now.values(),
-        key=lambda piece: (piece.next_at is None, piece.next_at or 0, piece.tag),
-    )
+    now = counter.assessment()
+    found = bench_list(now, counter.shop.pieces, counter.shop.words)
+    jobs = (*found.due, *found.ready, *found.coming, *found.waiting, *found.held)
     raised = [a for a in counter.watch.alerts() if a.phase is AlertPhase.RAISED]
     return Today(
-        rooms=tuple(assess_room(shop, name, now_ms) for name in shop.rooms),
-        jobs=tuple(pieces[:JOBS]),
-        more=max(len(pieces) - JOBS, 0),
-        alerts=tuple(sorted(raised, key=lambda alert: (alert.urgency, alert.since_ms))),
+        rooms=now.rooms,
+        jobs=jobs[:JOBS],
+        more=max(len(jobs) - JOBS, 0),
+        alerts=tuple(sorted(raised, key=lambda a: (PRESSING.index(a.urgency), a.since_ms, a.id))),
     )
 
 
