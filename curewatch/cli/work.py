@@ -173,22 +173,19 @@ def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work:
 
 
 def _when_ready(at: Bench, stone: Milestone | None, asks_more: str) -> str:
-    if stone is None or (stone.eta_cautious_at is None and stone.cautious_at is None):
+    if stone is None or (stone.eta is None and stone.cautious_at is None):
         return (
             "When it will be ready cannot be told: the room earns next to nothing, or is not heard."
         )
     if stone.cautious_at is not None:
         return f"It has been ready since {at.words.at(stone.cautious_at, at.now_ms)}."
-    sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
+    plan = ", if the room goes as planned" if stone.planned else ""
     if stone.reached_at is not None:
         late = asks_more or "with what the hours may be off by it is not"
-        return (
-            f"The rule itself is met; {late}. Ready {sure} to be sure, if the room goes on as in "
-            "the last 24 h."
-        )
-    near = at.words.ahead(stone.eta_at or stone.eta_cautious_at or at.now_ms, at.now_ms)
-    when = sure if near == sure else f"{near} by its hours, {sure} to be sure"
-    return f"Ready {when}, if the room goes on as in the last 24 h."
+        sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
+        return f"The rule itself is met; {late}. Ready {sure} to be sure{plan}."
+    assert stone.eta is not None  # noqa: S101 - only then was it not told above
+    return f"Expect {at.words.expect(stone.eta, at.now_ms)}{plan}."
 
 
 def _said(one: Judged, work: Work) -> str:

@@ -39,7 +39,7 @@ def test_ten_coats_levelled_twelve_hours_after_the_last_are_refused(
     assert said.narrow()
     assert "Not ready to level: 12.0 of 60 effective hours on 10 coats" in said.flat
     assert "still shrinking by 7.1 um, as far as can be told; gloss and flat" in said.flat
-    assert "Ready Sat 7 Mar" in said.flat
+    assert "at the earliest, Sat 7 Mar" in said.flat
     assert "--anyway" in said.flat
     with kept() as store:
         assert store.pieces.load("A1").work == ()
