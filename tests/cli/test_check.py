@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from curewatch.science.blush import SprayedCoat, blush, sprayed_convection_w_m2k
@@ -367,3 +368,52 @@ def test_a_coat_that_does_not_flash_is_said_not_to(curewatch: Curewatch) -> None
     assert "here it does not flash within three days" in curewatch(*words, status=20).flat
     slow = ("check", "--finish", "oil-varnish", "--temp-c", "21", "--rh-pct", "50")
     assert "more than three days" in curewatch(*slow, "--coats", "2").flat
+
+
+def test_a_restless_room_is_told_to_have_little_to_spare_and_why(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    """By stretches of three hours the room has been kelvins off; now it is not."""
+    off = np.random.default_rng(1).normal(size=81) * 2.0
+    off[78:] = 0.0
+    climate("drying", days=10, temp_c=lambda hours: 20.0 + float(off[int(hours // 3.0)]))
+    words = ("check", "drying", "--finish", "waterborne", "--coats", "4")
+    found = curewatch(*words, "--json", status=10).plain
+    assert (found["now"]["verdict"], found["ahead"]["verdict"]) == ("fit", "tight")
+    turns = found["ahead"]["turns"]
+    assert turns["early"] is not None
+    assert turns["likely"] is None
+    said = curewatch(*words, status=10)
+    assert "At the far end of what is likely here, outside by" in said.flat
+    assert "should have flashed at the latest, but from about today" in said.flat
+    assert "it may turn (the air's cold)" in said.flat
+    assert "Also" not in said.flat
+    assert said.narrow()
+
+
+def test_a_span_longer_than_anybody_can_look_is_said_to_be_cut(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=10)
+    said = curewatch("check", "spray", "--finish", "oil-varnish", "--coats", "3", status=None)
+    assert "as far as anybody can look; the last of 3 coats flashes later" in said.flat
+
+
+def test_where_no_single_change_serves_it_is_said(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--rh-pct", "60", "--temp-c")
+    pair = curewatch(*words, "12", "--liquid-c", "31", status=20).flat
+    assert "- both room warmer by" in pair
+    assert "No single change would." in pair
+    none = curewatch(*words, "-20", "--surface-c", "45", "--liquid-c", "44", status=20).flat
+    assert "No single change that was tried would clear it, nor any two together." in none
+
+
+def test_an_unknown_room_says_that_nothing_is_known_of_the_hours(curewatch: Curewatch) -> None:
+    said = curewatch("check", "drying", "--finish", "waterborne", status=30).flat
+    assert "so nothing can be said of the hours to come" in said
+
+
+def test_numbers_are_told_with_where_they_come_from_when_asked(curewatch: Curewatch) -> None:
+    words = ("check", "--finish", "waterborne", "--temp-c", "21", "--rh-pct", "50")
+    assert "Where these numbers come from" in curewatch(*words, "--why").flat
+    assert "Where these numbers come from" not in curewatch(*words).flat
