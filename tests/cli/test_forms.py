@@ -10,10 +10,18 @@ if TYPE_CHECKING:
     from tests.cli.conftest import Curewatch
 
 PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history", "suspects")
+JOIN = ("join", "unjoin")
+POT = ("mix", "list", "show", "gone", "void")
+STOCK = ("add", "move", "gone", "list", "void")
+QUARANTINE = ("lot", "pot", "piece", "list", "release")
 ROOM = ("list", "show", "reading", "import", "fill", "gaps", "ahead", "void-fill")
 FORMS = [
     *((command,) for command in ("coat", "work", "move", "outcome", "piece", "room", "sensor")),
-    *(("piece", form) for form in PIECE),
+    *(("piece", form) for form in (*PIECE, *JOIN)),
+    *(("pot", form) for form in POT),
+    *(("stock", form) for form in STOCK),
+    *(("quarantine", form) for form in QUARANTINE),
+    *(("follow-up", form) for form in ("list", "close")),
     *(("room", form) for form in ROOM),
     *(("sensor", form) for form in ("list", "void")),
     ("finish",),
