@@ -7,9 +7,11 @@ from math import exp, sqrt
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
-from curewatch.shop.batch import UNTOLD_LIFE_MS, Batch, pot_age_h, pot_life, pot_open
+from curewatch.shop.batch import UNTOLD_LIFE_MS, Batch, PotLife, pot_age_h, pot_life, pot_open
 from curewatch.shop.clocks import Bias
 from curewatch.shop.plain_pot import pot_plain, pot_standings
 from curewatch.shop.standings import told_at
@@ -168,6 +170,35 @@ def test_shares_no_sheet_asks_for_are_refused(part: str, value: float) -> None:
             reducer_pct=shares["reducer"],
             retarder_pct=shares["retarder"],
         )
+
+
+@given(
+    temps=st.lists(st.floats(-10.0, 50.0), min_size=13, max_size=13),
+    warmer_k=st.floats(0.0, 10.0),
+    now_h=st.floats(0.0, 12.0),
+)
+@settings(max_examples=40, deadline=None)
+def test_warmth_never_lengthens_a_pots_life_and_nothing_lengthens_it_past_its_sheet(
+    temps: list[float], warmer_k: float, now_h: float
+) -> None:
+    def life(added_k: float) -> PotLife:
+        hours = every(10.0, 12.0)
+        temp_c = np.interp(hours, np.arange(13.0), temps) + added_k
+        shop = shop_of({"loft": readings(hours, temp_c, 0.5)}, biases=CERTAIN)
+        return pot_life(shop, ACID, pot(), at_h(now_h))
+
+    as_it_was, warmer = life(0.0), life(warmer_k)
+    assert warmer.aged_h >= as_it_was.aged_h - 1e-9
+    assert as_it_was.aged_h >= now_h - 1e-6
+    ends = as_it_was.ends
+    assert ends is not None
+    early, likely, late = ends.early, ends.likely, ends.late
+    assert early is not None
+    assert likely is not None
+    assert late is not None
+    assert at_h(0.0) <= early <= likely + 60_000
+    assert likely <= late <= at_h(8.0)
+    assert as_it_was.over == (early < at_h(now_h)) or abs(early - at_h(now_h)) <= 60_000
 
 
 def test_a_pot_as_plain_data_says_where_its_numbers_come_from() -> None:
