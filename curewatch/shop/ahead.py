@@ -133,13 +133,9 @@ def _kept(
     book, plans = shop.book, shop.plans.get(room, ())
 
     def taken() -> LawAhead | None:
-        hours = book.hourly(room, start_ms)
+        hours, climate = book.hourly(room, start_ms), planned_climate(plans, start_ms)
         planned = planned_rates(
-            hours.temp_c,
-            hours.vapour_pressure_pa,
-            HOUR_S,
-            planned=planned_climate(plans, start_ms),
-            rates=law.rates,
+            hours.temp_c, hours.vapour_pressure_pa, HOUR_S, planned=climate, rates=law.rates
         )
         rates = hours.rates(law)
         if first_hour:

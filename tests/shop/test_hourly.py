@@ -114,7 +114,9 @@ def test_hours_outside_a_record_are_unknown() -> None:
 
 def test_a_stretch_spliced_in_makes_its_hours_anew_and_no_others() -> None:
     shop = shop_of({"loft": steady(10.0, 18.0)})
+    assert not shop.book.remembers("loft")
     shop.book.hourly("loft", at_h(240.0))
+    assert shop.book.remembers("loft")
     shop.book.splice("loft", block(steady(10.0, 25.0), first_minute=at_h(100.2) // 60_000))
     temp = shop.book.hourly("loft", at_h(240.0), hours=240).temp_c
     assert np.allclose(temp[:100], 18.0)

@@ -287,14 +287,19 @@ def test_what_is_planned_for_a_room_is_looked_at_with_the_next_step() -> None:
     watch.step(at_h(30.0))
     warm = RoomPlan("loft", at_h(31.0), temp_c=30.0)
     plans: dict[str, tuple[RoomPlan, ...]]
-    for plans in ({"loft": (warm,)}, {}, {"attic": (warm,)}):
+    attic = {"attic": (warm,)}
+    for plans, told in (({"loft": (warm,)}, 1), (attic, 1), ({}, 0), ({"loft": (warm,)}, 1)):
         watch.looked = set()
         shop.plans = plans
         watch.step(at_h(30.0))
-        assert watch.looked == ({"B12"} if "attic" not in plans else set())
+        assert len(watch.looked) == told
         stone = watch.pieces_now["B12"].milestone(MilestoneName.BUFF)
         assert stone is not None
         assert stone.planned == ("loft" in plans)
+    watch.looked = set()
+    shop.plans = {**shop.plans, **attic}
+    watch.step(at_h(30.0))
+    assert watch.looked == set()
 
 
 def test_soon_after_the_shop_s_day_has_turned_every_piece_is_looked_at() -> None:
