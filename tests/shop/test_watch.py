@@ -287,7 +287,7 @@ def test_what_is_planned_for_a_room_is_looked_at_with_the_next_step() -> None:
     watch.step(at_h(30.0))
     warm = RoomPlan("loft", at_h(31.0), temp_c=30.0)
     plans: dict[str, tuple[RoomPlan, ...]]
-    attic = {"attic": (warm,)}
+    attic: dict[str, tuple[RoomPlan, ...]] = {"attic": (warm,)}
     for plans, told in (({"loft": (warm,)}, 1), (attic, 1), ({}, 0), ({"loft": (warm,)}, 1)):
         watch.looked = set()
         shop.plans = plans
