@@ -12,6 +12,7 @@ from curewatch.shop.joining import Joining, check_joining, part_of, parts_of
 from curewatch.shop.piece import Piece, Stay
 from curewatch.shop.watch import Watch
 from tests.shop.scene import T0_MS, at_h, finish, piece, shop_of, steady
+from tests.shop.test_watch_against_plain import Scenario
 
 NECK = Joining("NECK", "BODY", at_h(2.0), id=1)
 HEAD = Joining("HEAD", "NECK", at_h(4.0), id=2)
@@ -125,3 +126,10 @@ def test_the_watch_calls_a_whole_ready_when_its_last_part_is() -> None:
     assert told["piece:BODY"] == told["piece:NECK"] > 200
     now = assess_piece(shop, body, at_h(300.0))
     assert "ready-wet-sand" not in [c.kind for c in piece_conditions(now, body, at_h(300.0))]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_watch_says_the_same_of_joined_pieces_as_looking_at_every_step(seed: int) -> None:
+    scenario = Scenario(seed, 3.0, 15)
+    scenario.shop.joinings = (Joining("B", "A", T0_MS),)
+    assert scenario.run() > 0
