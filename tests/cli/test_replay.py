@@ -146,6 +146,24 @@ def test_until_judges_inside_the_record_and_beyond_its_end(
     assert beyond["gaps"] == [{"start": stamp(48), "stop": stamp(60)}]
 
 
+def test_a_milestone_not_reached_says_early_likely_and_late_when_it_will_be(
+    replay: Callable[..., Answer],
+) -> None:
+    words = ["--finish", "waterborne", "--coat", at(0), "--until", at(40)]
+    answer = replay(steady(48), *words)
+    buff = stone(answer, "buff")
+    assert buff["reached_at"] is None
+    assert buff["eta"]["early"] < buff["eta"]["likely"] < buff["eta"]["late"]
+    assert stamp(59) < buff["eta"]["likely"] < stamp(61)
+    assert buff["expected_at"] == buff["eta"]["likely"]
+    assert buff["expected_cautious_at"] == buff["eta"]["late"]
+    assert stone(answer, "recoat-opens")["eta"] is None
+    assert answer["piece"]["milestones"] == answer["milestones"]
+    cold = replay(steady(48, temp_c=3.0), *words)
+    assert stone(cold, "buff")["eta"] is None
+    assert "no date can be told" in cold["piece"]["sentence"]
+
+
 def test_a_thicker_wet_film_takes_longer_and_moving_air_less(
     replay: Callable[..., Answer],
 ) -> None:

@@ -286,9 +286,9 @@ def test_what_is_planned_for_a_room_is_looked_at_with_the_next_step() -> None:
     watch = Watch(shop)
     watch.step(at_h(30.0))
     warm = RoomPlan("loft", at_h(31.0), temp_c=30.0)
-    plans: dict[str, tuple[RoomPlan, ...]]
     attic: dict[str, tuple[RoomPlan, ...]] = {"attic": (warm,)}
-    for plans, told in (({"loft": (warm,)}, 1), (attic, 1), ({}, 0), ({"loft": (warm,)}, 1)):
+    loft: dict[str, tuple[RoomPlan, ...]] = {"loft": (warm,)}
+    for plans, told in ((loft, 1), (attic, 1), ({}, 0), (loft, 1)):
         watch.looked = set()
         shop.plans = plans
         watch.step(at_h(30.0))
