@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import Bench, bench
 from curewatch.cli.show import print_json, say
-from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput
 from curewatch.outbound.wording import SAYS, subject_said
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.plain import alert_plain, instant
 from curewatch.shop.reading import Urgency
 from curewatch.storage.export import export_rows
+from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
     import argparse

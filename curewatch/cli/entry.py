@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import argparse
 from contextlib import contextmanager
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from curewatch.cli.show import print_json, say
-from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput, CurewatchError, StorageError
+from curewatch.named import known_room as known_room  # noqa: PLC0414 - handed on to the commands
+from curewatch.named import pieces_named as pieces_named  # noqa: PLC0414 - as above
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.safety import SAFETY as SAFETY  # noqa: PLC0414 - handed on to the commands
 from curewatch.storage.export import export_rows
+from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from curewatch.cli.bench import Bench
-    from curewatch.settings import Settings
-    from curewatch.shop.piece import Piece
     from curewatch.shop.plain import PlainValue
 
     Do = Callable[[argparse.Namespace], int]
@@ -77,53 +76,6 @@ def past_ms(bench: Bench, text: str | None, *, option: str = "--at") -> int:
     if at_ms < EARLIEST_MS:
         raise BadInput(f"{option} {text}: nobody sprayed then with this program; check the year")
     return at_ms
-
-
-def known_room(settings: Settings, name: str) -> str:
-    """Return the name of a configured room.
-
-    Raises
-    ------
-    BadInput
-        When there is none of that name; the nearest and all others are named.
-    """
-    rooms = [table.name for table in settings.room]
-    if name in rooms:
-        return name
-    if not rooms:
-        raise BadInput(
-            f"there is no room '{name}': none is configured; add a [[room]] to the configuration"
-        )
-    near = get_close_matches(name.lower(), [room.lower() for room in rooms], n=1)
-    meant = [room for room in rooms if near and room.lower() == near[0]]
-    hint = f"did you mean {meant[0]}? " if meant else ""
-    raise BadInput(f"there is no room '{name}': {hint}Configured are {', '.join(rooms)}")
-
-
-def pieces_named(
-    bench: Bench, tags: Sequence[str], *, hanging_at_ms: int | None = None
-) -> list[Piece]:
-    """Return the pieces with `tags`, each once.
-
-    With `hanging_at_ms` [ms] they must not have left the shop by then.
-    """
-    pieces: list[Piece] = []
-    for tag in tags:
-        piece = bench.store.pieces.load(tag)
-        if any(piece.tag == other.tag for other in pieces):
-            raise BadInput(f"{piece.tag} is named twice: name each piece once")
-        if hanging_at_ms is not None and piece.left_ms is not None:
-            _check_here(bench, piece, piece.left_ms, hanging_at_ms)
-        pieces.append(piece)
-    return pieces
-
-
-def _check_here(bench: Bench, piece: Piece, left_ms: int, at_ms: int) -> None:
-    if at_ms >= left_ms:
-        raise BadInput(
-            f"{piece.tag} left the shop {bench.words.at(left_ms, bench.now_ms)}: if it is back, "
-            f"say so first: curewatch move {piece.tag} ROOM"
-        )
 
 
 @contextmanager

@@ -18,9 +18,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from curewatch.cli.bench import bench
-from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput
 from curewatch.storage.export import NOUNS, export_rows
+from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
     import argparse

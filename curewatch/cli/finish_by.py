@@ -15,12 +15,12 @@ from curewatch.cli.entry import SAFETY
 from curewatch.cli.plan import basis_plain
 from curewatch.cli.plan_asks import asked, plan_arguments
 from curewatch.cli.show import print_json, say
-from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput
 from curewatch.shop.finish_by import GOALS, Deadline, RoomAir, finish_by
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.plain_plan import caution_plain, finish_by_plain
 from curewatch.shop.words import percent, span
+from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
     import argparse

@@ -18,7 +18,6 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, known_room, past_ms
 from curewatch.cli.finish_write import rewritten, say_changes, write_arguments, written_plain
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.times import instant_ms
 from curewatch.errors import BadInput
 from curewatch.fits import fit_apart
 from curewatch.intake import read_log
@@ -37,6 +36,7 @@ from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.reading import Quantity
 from curewatch.shop.room import Room
 from curewatch.shop.shop import biases
+from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
     import argparse

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.plan_known import Known, known_in_shop, known_without_shop, typed_climate
-from curewatch.cli.times import CLOCK, instant_ms
 from curewatch.errors import BadInput
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.shop.clocks_ahead import LEVELS
@@ -16,6 +15,7 @@ from curewatch.shop.day_plan import Ask
 from curewatch.shop.evening import evening_of
 from curewatch.shop.piece import Coat
 from curewatch.shop.shop_hours import ShopHours
+from curewatch.times import CLOCK, instant_ms
 
 if TYPE_CHECKING:
     import argparse

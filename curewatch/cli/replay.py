@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_now
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.standing import milestone_row, say_sink_back
-from curewatch.cli.times import instant_ms, zone_of
 from curewatch.errors import BadInput
 from curewatch.intake import read_log
 from curewatch.replay import Job, Replay, hindcasts, replay, with_clock_law
@@ -21,6 +20,7 @@ from curewatch.science.outlook_past import ORIGIN_EVERY_H
 from curewatch.settings import Settings, load_settings
 from curewatch.shop.piece import Coat
 from curewatch.shop.words import Words, counted, span
+from curewatch.times import instant_ms, zone_of
 
 if TYPE_CHECKING:
     import argparse

@@ -10,12 +10,12 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room, stored_already
 from curewatch.cli.room_outlook import day_plain, days_ahead, say_days
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.times import AHEAD_FORMS, ahead_ms
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.standings_told import ahead_standings
 from curewatch.shop.words import percent
+from curewatch.times import AHEAD_FORMS, ahead_ms
 
 if TYPE_CHECKING:
     import argparse

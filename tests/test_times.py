@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.cli.times import WEEKDAYS, ahead_ms, instant_ms
+from curewatch.times import WEEKDAYS, ahead_ms, instant_ms
 from curewatch.errors import BadInput
 
 BERLIN = ZoneInfo("Europe/Berlin")
