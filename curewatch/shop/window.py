@@ -165,7 +165,9 @@ def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -
     if edges.in_middle:
         state, said = WindowState.IN_MIDDLE, _in_middle(edges, clocks, words)
     elif close is not None and now >= close:
-        shut = f"Recoat window missed: it closed {words.at(close, now)}, counted at its early end."
+        shut = (
+            f"Recoat window missed: it closed {words.dated(close, now)}, counted at its early end."
+        )
         state, said = WindowState.MISSED, (shut, clocks.finish.missed_window)
     elif opens.reached_at is None:
         state, said = WindowState.TOO_EARLY, _too_early(edges, opens, words)
@@ -220,7 +222,7 @@ def _open(edges: _Edges, words: Words) -> tuple[WindowState, tuple[str, str]]:
         why = " after the scuff" if edges.scuffed else ""
         said = (f"Recoat window open{why}, no limit known.", "Lay the next coat.")
         return WindowState.OPEN, said
-    until = words.at(close, now)
+    until = words.dated(close, now)
     if sure is not None and close - now <= min(LONGEST_LAST_CALL_MS, (close - sure) // 4):
         said = (
             f"Recoat window closing: last call {until}.",
@@ -235,9 +237,8 @@ def _no_sure_window(edges: _Edges, opens: Milestone, words: Words) -> str:
     close, sure = edges.next_close, opens.eta_cautious_at
     if close is None or (sure is not None and sure < close):
         return ""
-    return (
-        f" No sure window: it may close {words.at(close, edges.now)}, before it is sure to be open."
-    )
+    when = words.dated(close, edges.now)
+    return f" No sure window: it may close {when}, before it is sure to be open."
 
 
 def _drying(opens: Milestone) -> str:

@@ -52,6 +52,11 @@ class Words:
         near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get(days)
         return f"{near} {clock}" if near else f"{_date(then, now)} {clock}"
 
+    def dated(self, at_ms: int, now_ms: int) -> str:
+        """Say an instant to the minute by its date, so that it stays true when it is read later."""
+        then = self.local(at_ms)
+        return f"{_date(then, self.local(now_ms))} {then.hour}:{then.minute:02d}"
+
     def ahead(self, at_ms: int, now_ms: int, *, doubt_ms: int = 0, early: bool = False) -> str:
         """Say an expected instant no finer than it can be known.
 

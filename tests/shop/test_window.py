@@ -128,14 +128,14 @@ def test_the_last_call_comes_in_the_last_quarter_and_at_most_two_hours_before(
 def test_the_last_call_names_the_minute_and_the_next_job() -> None:
     last = window_at(URETHANE, 3.8)
     assert last.closes_at is not None
-    assert "last call today 3:" in last.sentence
+    assert "last call Wed 15 Nov 3:" in last.sentence
     assert last.next_action.endswith("or plan to scuff.")
 
 
 def test_a_missed_window_says_by_how_much_and_what_the_trade_does() -> None:
     missed = window_at(URETHANE, 8.0)
     assert missed.state is WindowState.MISSED
-    assert "Recoat window missed: it closed today" in missed.sentence
+    assert "Recoat window missed: it closed Wed 15 Nov" in missed.sentence
     assert missed.next_action == URETHANE.missed_window
 
 
@@ -150,7 +150,8 @@ def test_a_window_that_may_close_before_it_is_sure_to_be_open_says_so() -> None:
     early = window_at(URETHANE, 1.0, cool)
     assert early.state is WindowState.TOO_EARLY
     assert (
-        "No sure window: it may close today 4:00, before it is sure to be open." in early.sentence
+        "No sure window: it may close Wed 15 Nov 4:00, before it is sure to be open."
+        in early.sentence
     )
     assert "No sure window" not in window_at(URETHANE, 0.5).sentence
 

@@ -44,6 +44,11 @@ def test_an_instant_is_said_to_the_minute(hours: float, said: str) -> None:
     assert WORDS.at(at_h(hours), at_h(10.0)) == said
 
 
+def test_what_is_read_later_is_said_by_its_date() -> None:
+    assert WORDS.dated(at_h(14.5), at_h(10.0)) == "Wed 15 Nov 14:30"
+    assert WORDS.dated(at_h(9000.0), at_h(10.0)) == "Sun 24 Nov 2024 0:00"
+
+
 @pytest.mark.parametrize(
     ("hours", "said"),
     [
