@@ -106,7 +106,9 @@ class WebShop:
         ]
         self.do(lambda: self.daemon.round(batch))
 
-    def hang(self, tag: str, *coats_ms: int, finish: str = "waterborne") -> None:
+    def hang(
+        self, tag: str, *coats_ms: int, finish: str = "waterborne", title: str = "an invented body"
+    ) -> None:
         """Hang a piece in the loft and lay its coats, as a command would."""
         with Store.open(self.settings.storage.path) as other, other.db.transaction():
             text = finish_text(self.settings, finish)
@@ -115,7 +117,7 @@ class WebShop:
                 tag,
                 finish,
                 revision,
-                title="an invented body",
+                title=title,
                 at_ms=T0_MS,
                 entered_ms=T0_MS,
                 room="loft",

@@ -206,7 +206,7 @@ def form_token(cookie: str) -> str:
 
 def is_our_form(visitor: Visitor, token: str) -> bool:
     """Whether a form carries the visitor's own token."""
-    return bool(visitor.token) and hmac.compare_digest(visitor.token, token)
+    return bool(visitor.token) and hmac.compare_digest(visitor.token.encode(), token.encode())
 
 
 def _digest(cookie: str) -> bytes:

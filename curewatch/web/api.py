@@ -20,6 +20,7 @@ from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.safety import SAFETY
 from curewatch.shop.spray import aged
 from curewatch.shop.spray_answer import Job, room_answer
+from curewatch.shop.standings_told import counts_standings
 from curewatch.shop.thinners import thinner_named
 from curewatch.storage.history_plain import entry_plain
 from curewatch.web import api_shapes as shapes
@@ -58,8 +59,14 @@ def is_api(request: Request) -> bool:
 
 def no_such(what: str, name: str, known: Iterable[str]) -> NoSuch:
     """Return the error that names what may have been meant."""
-    near = get_close_matches(name, sorted(known), n=3, cutoff=0.5)
-    hint = f"did you mean {' or '.join(near)}?" if near else f"there are {len(list(known))} others"
+    names = sorted(known)
+    near = get_close_matches(name, names, n=3, cutoff=0.5)
+    if near:
+        hint = f"did you mean {' or '.join(near)}?"
+    elif names:
+        hint = f"there {'is' if len(names) == 1 else 'are'} {len(names)}, such as {names[0]}"
+    else:
+        hint = "there is none at all"
     return NoSuch(f"there is no {what} {name[:64]!r}: {hint}")
 
 
@@ -85,6 +92,7 @@ def assessment(request: Request) -> Response:
             **assessment_plain(counter.assessment()),
             "site": counter.settings.site.name,
             "alerts": _standing(counter),
+            "standing": counts_standings("alerts"),
         }
 
     return _answer(request, look)
@@ -151,7 +159,7 @@ def history(request: Request, tag: Tag) -> Response:
             entries = counter.store.pieces.history(tag)
         except BadInput:
             known = (piece.tag for piece in counter.store.pieces.load_all(left=True))
-            raise no_such("piece", tag, list(known)) from None
+            raise no_such("piece", tag, known) from None
         return {"format": FORMAT, "piece": tag, "entries": [entry_plain(e) for e in entries]}
 
     return _answer(request, look)

@@ -46,7 +46,7 @@ def build(desk: Desk, settings: Settings) -> FastAPI:
     )
     app.state.room = Room(desk, settings, Access(desk, open_reading=settings.page.open_reading))
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_ZIPPED)
-    app.add_middleware(Guard, names=settings.page.names)
+    app.add_middleware(Guard, names=settings.page.names, fault=_own_fault)
     look = resources.files("curewatch.web") / "look"
     app.mount("/look", StaticFiles(directory=str(look)), name="look")
     app.include_router(live.router)
@@ -92,9 +92,9 @@ def _tell_errors(app: FastAPI) -> None:
         answer.headers.update(error.headers or {})
         return answer
 
-    @app.exception_handler(Exception)
-    def failed(request: Request, _: Exception) -> Response:
-        return _told(request, say("error.own_fault"), FAILED)
+
+def _own_fault(request: Request) -> Response:
+    return _told(request, say("error.own_fault"), FAILED)
 
 
 def _told(request: Request, error: str, status: int) -> Response:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING
 
-from fastapi.responses import PlainTextResponse
+from fastapi import Request
+from fastapi.responses import PlainTextResponse, Response
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 
 from curewatch.web.names import is_our_host, is_our_origin
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LOG = logging.getLogger(__name__)
@@ -31,10 +35,16 @@ LOOK = "/look/"
 class Guard:
     """The page's outermost layer."""
 
-    def __init__(self, app: ASGIApp, names: tuple[str, ...]) -> None:
-        """Let through to `app` what calls this machine by its own or one of `names`."""
+    def __init__(
+        self, app: ASGIApp, *, names: tuple[str, ...], fault: Callable[[Request], Response]
+    ) -> None:
+        """Let through to `app` what calls this machine by its own or one of `names`.
+
+        `fault` says in words that something broke; what, only the log is told.
+        """
         self._app = app
         self._names = names
+        self._fault = fault
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Look at one request."""
@@ -60,6 +70,8 @@ class Guard:
             if begun:
                 raise
             LOG.exception("%s %s failed", scope["method"], scope["path"])
+            said = await run_in_threadpool(self._fault, Request(scope))
+            await said(scope, receive, with_headers)
 
     def _refusal(self, method: str, headers: Headers) -> PlainTextResponse | None:
         host = headers.get("host", "")

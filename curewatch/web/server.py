@@ -69,6 +69,8 @@ class PageServer:
         self._server.should_exit = True
         if self._thread.is_alive():
             self._thread.join(GRACE_S + 3.0)
+        if self._socket is not None:
+            self._socket.close()
 
     def _run(self) -> None:
         assert self._socket is not None  # noqa: S101 - started only with one

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
@@ -41,7 +42,7 @@ def enter(
         cookie,
         max_age=COOKIE_LASTS_S,
         httponly=True,
-        samesite="strict",
+        samesite="lax",  # a link in a notice must not meet a stranger; forms carry a token
         secure=request.url.scheme == "https",
     )
     return answer
@@ -73,7 +74,10 @@ def _door(
         "wait_s": wait_s,
         "has_passphrase": room.access.has_passphrase(),
     }
-    return room.render(request, "enter.html", facts, status=status)
+    answer = room.render(request, "enter.html", facts, status=status)
+    if wait_s:
+        answer.headers["Retry-After"] = str(math.ceil(wait_s))
+    return answer
 
 
 def _inside(back: str) -> str:
