@@ -25,7 +25,7 @@ from curewatch.times import instant_ms
 if TYPE_CHECKING:
     import argparse
 
-    from curewatch.cli.plan_known import Known
+    from curewatch.planning import Known
     from curewatch.shop.day_plan import Ask
     from curewatch.shop.finish_by import FinishBy
 

@@ -24,7 +24,7 @@ from curewatch.shop.standings_told import plan_standings
 if TYPE_CHECKING:
     import argparse
 
-    from curewatch.cli.plan_known import Known
+    from curewatch.planning import Known
     from curewatch.shop.coat_window import CoatWindow
     from curewatch.shop.day_plan import Ask, DayPlan, PlannedCoat
     from curewatch.shop.plain import Plain

@@ -9,72 +9,24 @@ are credited with nothing.
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
-from curewatch.cli.entry import known_room
 from curewatch.cli.show import print_json
 from curewatch.cli.what_if_tell import tell_what_if
-from curewatch.errors import BadInput
-from curewatch.science.humid_air import pressure_at_altitude_pa
+from curewatch.planning.what_if import changed, check_change, in_room, without_room
+from curewatch.planning.wish import ChangeWish
 from curewatch.settings import load_settings
-from curewatch.shop.assessment import assess_room
 from curewatch.shop.plain_what_if import what_if_plain
-from curewatch.shop.room import Room
-from curewatch.shop.usual_air import CELLS, STEP_MIN, DayHours, UsualAir, usual_air
-from curewatch.shop.what_if import Air, heated, on_schedule, speeds
-from curewatch.shop.what_if_cautions import Kind, cautions
-from curewatch.shop.what_if_piece import Gain, piece_gains, stack_hours
-from curewatch.shop.what_if_words import WhatIf
-from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
     import argparse
-
-    from curewatch.cli.bench import Bench
-    from curewatch.settings import Settings
-    from curewatch.shop.finish import Finish
-    from curewatch.shop.piece import Piece
-    from curewatch.shop.shop import Shop
-    from curewatch.shop.words import Words
 
 USAGE = """curewatch what-if [ROOM] [--finish NAME] [--piece TAG]
            [--from-temp-c T --from-rh-pct R]
            (--temp-c T | --rh-pct R | --temp-c T --rh-pct R | --cabinet-c T
             | --heater T --hours 8:00-18:00 | --fan
             | --other-finish NAME --coats N | --fewer-coats N --coats N)"""
-DAY_HOURS = re.compile(r"(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})")
-MINUTES = 24 * 60
-MOST_COATS = 60
-CHANGES = ("temp_c", "rh_pct", "cabinet_c", "heater", "fan", "other_finish", "fewer_coats")
-DEGREES, PER_CENT = (-40.0, 80.0, "degC"), (0.0, 100.0, "%")
-BOUNDS = dict.fromkeys(("temp_c", "cabinet_c", "heater", "from_temp_c"), DEGREES)
-BOUNDS |= {"rh_pct": PER_CENT, "from_rh_pct": PER_CENT}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """What is asked about: whose clocks, in which air, moving how."""
-
-    finish: Finish
-    settings: Settings
-    room: Room
-    air: Air
-    source: str
-    name: str | None = None
-    at_ms: int | None = None
-    usual: UsualAir | None = None
-    shop: Shop | None = None
-    piece: Piece | None = None
-    now_ms: int = 0
-
-    @property
-    def words(self) -> Words:
-        """How things are said."""
-        return self.settings.words()
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -98,246 +50,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Work it out and say it."""
-    _check(args)
-    if args.room is None and args.piece is None:
-        scene = _typed_scene(args)
-        answer = _answer(args, scene)
+    wish = ChangeWish(**{name: getattr(args, name) for name in ChangeWish.__dataclass_fields__})
+    check_change(wish)
+    if wish.room is None and wish.piece is None:
+        scene = without_room(wish, load_settings(args.config))
+        answer = changed(wish, scene)
     else:
         with bench(args) as at:  # a room's older hours are read when they are asked for
-            scene = _room_scene(args, at)
-            answer = _answer(args, scene)
+            scene = in_room(wish, at)
+            answer = changed(wish, scene)
     if args.json:
         print_json(what_if_plain(answer))
     else:
         tell_what_if(answer, scene.words, now_ms=scene.now_ms)
     return 0
-
-
-def _check(args: argparse.Namespace) -> None:
-    """Refuse what cannot be meant."""
-    given = [name for name in CHANGES if getattr(args, name) is not None]
-    kinds = {"temp_c" if name == "rh_pct" else name for name in given}
-    if len(kinds) != 1:
-        said = " and ".join(_option(name) for name in given) or "nothing"
-        raise BadInput(
-            f"{said} is asked: ask one thing at a time, such as --temp-c 27, --cabinet-c 32, "
-            "--heater 21 --hours 8:00-18:00, --fan, --other-finish NAME or --fewer-coats 2"
-        )
-    for name, (low, high, unit) in BOUNDS.items():
-        value = getattr(args, name)
-        if value is not None and not low <= value <= high:
-            raise BadInput(f"{_option(name)} {value:g} {unit} cannot be: give {low:g} to {high:g}")
-    _check_companions(args)
-
-
-def _check_companions(args: argparse.Namespace) -> None:
-    """Refuse options that do not belong together."""
-    typed = args.from_temp_c is not None or args.from_rh_pct is not None
-    stack = args.other_finish is not None or args.fewer_coats is not None
-    wrong = {
-        "--heater T and --hours 8:00-18:00 belong together: give both": (args.heater is None)
-        != (args.hours is None),
-        "whose clocks? Give --finish NAME, or --piece TAG": args.piece is None
-        and args.finish is None,
-        "--from-temp-c and --from-rh-pct stand in a room's place: name no room": typed
-        and (args.room is not None or args.piece is not None),
-        "--from-rh-pct needs --from-temp-c beside it": typed and args.from_temp_c is None,
-        "--coats goes with --other-finish or --fewer-coats; leave it out": args.coats is not None
-        and not stack,
-        "a piece that is sprayed keeps its finish: ask with --finish and a ROOM": args.piece
-        is not None
-        and args.other_finish is not None,
-    }
-    for why, found in wrong.items():
-        if found:
-            raise BadInput(why)
-
-
-def _option(name: str) -> str:
-    return f"--{name.replace('_', '-')}"
-
-
-def _typed_scene(args: argparse.Namespace) -> Scene:
-    """Return a scene without a room; no database is needed."""
-    settings = load_settings(args.config)
-    finish = finish_now(settings, None, args.finish)
-    pressure_pa = float(pressure_at_altitude_pa(settings.site.altitude_m))
-    room = Room("", pressure_pa=pressure_pa)
-    if args.from_temp_c is not None:
-        rh = None if args.from_rh_pct is None else args.from_rh_pct / 100.0
-        return Scene(finish, settings, room, Air.of(args.from_temp_c, rh), "typed")
-    temp_c, rh = 21.0, 0.5
-    if finish.cure is not None:
-        temp_c = finish.cure.reference_temp_c.value
-        rh = finish.cure.reference_rh_pct.value / 100.0
-    return Scene(finish, settings, room, Air.of(temp_c, rh), "reference")
-
-
-def _room_scene(args: argparse.Namespace, at: Bench) -> Scene:
-    """Return a scene in a room, with the piece that is asked about."""
-    piece = None if args.piece is None else at.store.pieces.load(args.piece)
-    name = args.room
-    if piece is not None:
-        hangs = piece.room_at(at.now_ms)
-        if hangs is None:
-            raise BadInput(f"{piece.tag} hangs in no room: curewatch move {piece.tag} ROOM")
-        if name is not None and name != hangs:
-            raise BadInput(f"{piece.tag} hangs in {hangs}, not in {name}: leave the room out")
-        name = hangs
-    known_room(at.settings, name)
-    shop = at.shop(tags=() if piece is None else [piece.tag], rooms=None if piece else [name])
-    finish = _finish(args, at, shop, piece)
-    now = assess_room(shop, name, at.now_ms)
-    climate = now.climate if now.fresh else None
-    air = Air.of(
-        None if climate is None else climate.temp_c, None if climate is None else climate.rh_frac
-    )
-    return Scene(
-        finish,
-        at.settings,
-        shop.room(name),
-        air,
-        "measured",
-        name,
-        None if climate is None else climate.at_ms,
-        usual_air(shop.book.climates.get(name), at.now_ms),
-        shop,
-        piece,
-        at.now_ms,
-    )
-
-
-def _finish(args: argparse.Namespace, at: Bench, shop: Shop, piece: Piece | None) -> Finish:
-    if piece is None:
-        return finish_now(at.settings, at.store, args.finish)
-    if args.finish is not None and args.finish != piece.finish:
-        raise BadInput(f"{piece.tag} is sprayed with {piece.finish}: leave --finish out")
-    return shop.finish_of(piece)
-
-
-def _answer(args: argparse.Namespace, scene: Scene) -> WhatIf:
-    """Work the change out."""
-    if args.other_finish is not None or args.fewer_coats is not None:
-        return _stacks(args, scene)
-    kind, asked, before, after = _change(args, scene)
-    days = before.temp_c.size > 1
-    room_after = replace(scene.room, air="fan") if kind is Kind.FAN else scene.room
-    found = speeds(scene.finish, before, after, room=scene.room, room_after=room_after)
-    if scene.source == "reference":
-        found = {clock: replace(speed, against_room=None) for clock, speed in found.items()}
-    usual = scene.usual if days else None
-    gains: tuple[Gain, ...] = ()
-    if scene.shop is not None and scene.piece is not None:
-        gains = piece_gains(
-            scene.shop,
-            scene.piece,
-            after,
-            room_after=room_after,
-            now_ms=scene.now_ms,
-            before=before if days else None,
-        )
-    return WhatIf(
-        finish=scene.finish,
-        kind=kind,
-        asked=asked,
-        source="usual days" if days and usual is not None else scene.source,
-        room=scene.name,
-        at_ms=scene.at_ms,
-        before=before,
-        after=after,
-        known_pct=None if usual is None else usual.known_pct,
-        speeds=found,
-        cautions=cautions(
-            scene.finish, kind, before=before, after=after, speeds=found, words=scene.words
-        ),
-        piece=None if scene.piece is None else scene.piece.tag,
-        gains=gains,
-    )
-
-
-def _change(args: argparse.Namespace, scene: Scene) -> tuple[Kind, str, Air, Air]:
-    """Return what is asked, in a word and in words, the air as it is and as it would be."""
-    words, air = scene.words, scene.air
-    if args.heater is not None:
-        hours = _day_hours(args.hours)
-        usual = scene.usual or _same_all_day(air)
-        after = on_schedule(usual.air, args.heater, usual.inside(hours, words))
-        asked = f"A heater at {words.temp(args.heater)} from {args.hours}"
-        return Kind.HEATER, asked, usual.air, after
-    if args.fan is not None:
-        days = air if scene.usual is None else scene.usual.air
-        return Kind.FAN, "With a fan on", days, days
-    if args.cabinet_c is not None:
-        asked = f"In a cabinet at {words.temp(args.cabinet_c)}"
-        return Kind.CABINET, asked, air, heated(air, args.cabinet_c)
-    temp_c = air.mean_temp_c() if args.temp_c is None else args.temp_c
-    if args.rh_pct is None:
-        after = heated(air, args.temp_c)
-        if air.mean_temp_c() is None:  # the new temperature is said, whatever it was before
-            after = Air.of(args.temp_c, None)
-        return Kind.CLIMATE, f"At {words.temp(args.temp_c)}, with the air's water kept", air, after
-    rh = args.rh_pct / 100.0
-    said = "the same temperature" if args.temp_c is None else words.temp(args.temp_c)
-    return Kind.CLIMATE, f"At {said} and {percent(rh)}", air, Air.of(temp_c, rh)
-
-
-def _stacks(args: argparse.Namespace, scene: Scene) -> WhatIf:
-    """Compare two stacks of coats in the air as it is."""
-    planned = None if scene.piece is None else scene.piece.planned_coats
-    coats = planned if args.coats is None else args.coats
-    if coats is None or not 1 <= coats <= MOST_COATS:
-        raise BadInput(f"how many coats is it to get? Give --coats N, 1 to {MOST_COATS}")
-    if args.other_finish is not None:
-        other = finish_now(scene.settings, None, args.other_finish)
-        kind, asked = Kind.OTHER_FINISH, f"{other.title} instead, {_coats(coats)}"
-        new = (other, coats)
-    else:
-        left = coats - args.fewer_coats
-        laid = 0 if scene.piece is None else len(scene.piece.coats_until(scene.now_ms))
-        if args.fewer_coats < 1 or left < max(laid, 1):
-            on = f", {laid} of them are on" if laid else ""
-            raise BadInput(
-                f"--fewer-coats {args.fewer_coats} of {coats} cannot be{on}: leave at least one"
-            )
-        kind, asked = Kind.FEWER_COATS, f"{_coats(left)} instead of {coats}"
-        new = (scene.finish, left)
-    old = (scene.finish, coats)
-    air = scene.air
-    found = speeds(new[0], air, air, room=scene.room, room_after=scene.room)
-    found = {clock: replace(speed, against_room=None) for clock, speed in found.items()}
-    return WhatIf(
-        finish=new[0],
-        kind=kind,
-        asked=asked,
-        source=scene.source,
-        room=scene.name,
-        at_ms=scene.at_ms,
-        before=air,
-        after=air,
-        known_pct=None,
-        speeds=found,
-        cautions=cautions(new[0], kind, before=air, after=air, speeds=found, words=scene.words),
-        piece=None if scene.piece is None else scene.piece.tag,
-        stacks=stack_hours(old, new, air, room=scene.room),
-    )
-
-
-def _coats(count: int) -> str:
-    return "one coat" if count == 1 else f"{count} coats"
-
-
-def _day_hours(text: str) -> DayHours:
-    found = DAY_HOURS.fullmatch(text.strip())
-    if found:
-        start, stop = (int(found[n]) * 60 + int(found[n + 1]) for n in (1, 3))
-        minutes = (int(found[2]), int(found[4]))
-        if max(start, stop) <= MINUTES and max(minutes) < 60 and start != stop:  # noqa: PLR2004
-            return DayHours(start, stop)
-    raise BadInput(f"--hours {text}: write when it is on, such as 8:00-18:00 or 18:00-8:00")
-
-
-def _same_all_day(air: Air) -> UsualAir:
-    """Return a day that never changes, from midnight on."""
-    full = [values.repeat(CELLS) for values in (air.temp_c, air.rh_frac)]
-    middles = tuple(round((n + 0.5) * STEP_MIN * 60_000) for n in range(CELLS))
-    return UsualAir(Air(*full), middles, CELLS * STEP_MIN * 60_000)

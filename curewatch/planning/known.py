@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.assembly import finish_now
-from curewatch.cli.entry import known_room, pieces_named
 from curewatch.clock import system_ms
 from curewatch.errors import BadInput
+from curewatch.named import known_room, pieces_named
 from curewatch.science.humid_air import pressure_at_altitude_pa
-from curewatch.settings import load_settings
 from curewatch.shop.clocks_ahead import RoomClocks, given_clocks, room_clocks
 from curewatch.shop.coat_window import window_now
 from curewatch.shop.day_plan import Hook
@@ -23,10 +22,11 @@ from curewatch.shop.room import Room
 from curewatch.shop.words import listed, percent, span
 
 if TYPE_CHECKING:
-    import argparse
     from collections.abc import Sequence
 
-    from curewatch.cli.bench import Bench
+    from curewatch.opened import Opened
+    from curewatch.planning.wish import PlanWish
+    from curewatch.settings import Settings
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
     from curewatch.shop.shop import Shop
@@ -100,7 +100,7 @@ class Known:
         return tuple(found)
 
 
-def typed_climate(args: argparse.Namespace) -> Climate | None:
+def typed_climate(wish: PlanWish) -> Climate | None:
     """Return the climate that was typed, None where none was.
 
     Raises
@@ -110,7 +110,7 @@ def typed_climate(args: argparse.Namespace) -> Climate | None:
     """
     typed: dict[str, float] = {}
     for name, (low, high, unit) in BOUNDS.items():
-        value: float | None = getattr(args, name)
+        value: float | None = getattr(wish, name)
         if value is None:
             continue
         if not math.isfinite(value) or not low <= value <= high:
@@ -121,18 +121,17 @@ def typed_climate(args: argparse.Namespace) -> Climate | None:
         return None
     if len(typed) == 1:
         raise BadInput("a climate needs both --temp-c and --rh-pct")
-    if args.room is not None:
+    if wish.room is not None:
         raise BadInput("give --room, or a climate with --temp-c and --rh-pct: one of the two")
     return Climate(typed["temp_c"], typed["rh_pct"] / 100.0)
 
 
-def known_without_shop(args: argparse.Namespace, climate: Climate) -> Known:
+def known_without_shop(wish: PlanWish, settings: Settings, climate: Climate) -> Known:
     """Return what is known of a piece of no name in a climate that was typed; no storage needed."""
-    settings = load_settings(args.config)
     words, now_ms = settings.words(), system_ms()
-    finish = finish_now(settings, None, args.finish)
+    finish = finish_now(settings, None, wish.finish)
     pressure_pa = float(pressure_at_altitude_pa(settings.site.altitude_m))
-    room = Room("typed", air=args.air or Room("typed").air, pressure_pa=pressure_pa)
+    room = Room("typed", air=wish.air or Room("typed").air, pressure_pa=pressure_pa)
     return Known(
         hooks=(Hook(NO_TAG, finish, _given(finish, room, climate)),),
         finish=finish,
@@ -146,12 +145,12 @@ def known_without_shop(args: argparse.Namespace, climate: Climate) -> Known:
     )
 
 
-def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | None) -> Known:
+def known_in_shop(wish: PlanWish, opened: Opened, climate: Climate | None) -> Known:
     """Return what is known of pieces that hang, or of a room that is heard."""
     now_ms = opened.now_ms
-    tags = [] if args.pieces is None else _tags(args.pieces)
+    tags = [] if wish.pieces is None else _tags(wish.pieces)
     pieces = pieces_named(opened, tags, hanging_at_ms=now_ms)
-    finish = finish_now(opened.settings, opened.store, args.finish)
+    finish = finish_now(opened.settings, opened.store, wish.finish)
     for piece in pieces:
         if piece.finish != finish.name:
             raise BadInput(
@@ -159,7 +158,7 @@ def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | No
                 "window that could be told"
             )
     cautions: list[Caution] = []
-    rooms = _rooms(args, opened, pieces, cautions)
+    rooms = _rooms(wish, opened, pieces, cautions)
     shop = opened.shop(tags, sorted({*rooms, *(s.room for p in pieces for s in p.stays)}))
     shop.finishes.setdefault((finish.name, finish.revision), finish)
     for piece in pieces:
@@ -171,11 +170,11 @@ def known_in_shop(args: argparse.Namespace, opened: Bench, climate: Climate | No
     hooks = []
     for number, room in enumerate(rooms):
         under = shop.finish_of(pieces[number]) if pieces else finish
-        clocks = _clocks(shop, under, room, now_ms=now_ms, climate=climate, air=args.air)
+        clocks = _clocks(shop, under, room, now_ms=now_ms, climate=climate, air=wish.air)
         hooks.append(
             _hook(shop, pieces[number], clocks, now_ms) if pieces else Hook(NO_TAG, finish, clocks)
         )
-    here = shop.room(rooms[0]) if args.air is None else replace(shop.room(rooms[0]), air=args.air)
+    here = shop.room(rooms[0]) if wish.air is None else replace(shop.room(rooms[0]), air=wish.air)
     named = tuple(dict.fromkeys(rooms))
     days = min(_days(shop, name, now_ms) for name in named)
     if climate is None:
@@ -206,11 +205,11 @@ def _tags(text: str) -> list[str]:
 
 
 def _rooms(
-    args: argparse.Namespace, opened: Bench, pieces: Sequence[Piece], cautions: list[Caution]
+    wish: PlanWish, opened: Opened, pieces: Sequence[Piece], cautions: list[Caution]
 ) -> list[str]:
     """Return the room where each piece will dry; one room where no piece is named."""
-    if args.room is not None:
-        return [known_room(opened.settings, args.room)] * max(len(pieces), 1)
+    if wish.room is not None:
+        return [known_room(opened.settings, wish.room)] * max(len(pieces), 1)
     if not pieces:
         return [_any_room(opened, cautions)]
     rooms = []
@@ -225,7 +224,7 @@ def _rooms(
     return rooms
 
 
-def _any_room(opened: Bench, cautions: list[Caution]) -> str:
+def _any_room(opened: Opened, cautions: list[Caution]) -> str:
     """Return the shop's only room; with several, the first, and say so."""
     names = list(opened.settings.rooms())
     if not names:

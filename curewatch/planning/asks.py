@@ -1,0 +1,134 @@
+"""From what was typed to what a plan is asked, with every fault said as the option it is of."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from curewatch.errors import BadInput
+from curewatch.planning.known import Known, known_in_shop, known_without_shop, typed_climate
+from curewatch.shop.day_plan import Ask
+from curewatch.shop.evening import evening_of
+from curewatch.shop.piece import Coat
+from curewatch.shop.shop_hours import ShopHours
+from curewatch.times import CLOCK, instant_ms
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from curewatch.opened import Opened
+    from curewatch.planning.wish import PlanWish
+    from curewatch.settings import Settings
+    from curewatch.shop.words import Words
+
+MINUTE_MS = 60_000
+SLACK_MS = 5 * MINUTE_MS
+NIGHT_MIN = (6 * 60, 22 * 60)  # where nobody said when the shop is open (our own figure)
+MOST_COATS = 60
+HOURS = re.compile(r"(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})")
+MINUTES = {"coat_min": (0.5, 600.0), "clean_min": (0.0, 600.0)}
+
+
+def planned(wish: PlanWish, settings: Settings, opened: Opened | None) -> tuple[Known, Ask]:
+    """Return what a plan is made from and what is asked of it.
+
+    Parameters
+    ----------
+    wish : PlanWish
+        What was typed.
+    settings : Settings
+        The shop's.
+    opened : Opened or None
+        The open shop; None will do for a climate that was typed, without pieces.
+
+    Raises
+    ------
+    BadInput
+        When it cannot be meant; the message names the option.
+    """
+    check_coats(wish)
+    climate = typed_climate(wish)
+    if climate is not None and wish.pieces is None:
+        found = known_without_shop(wish, settings, climate)
+    else:
+        assert opened is not None  # noqa: S101 - the caller opened it
+        found = known_in_shop(wish, opened, climate)
+    return found, _ask(wish, found)
+
+
+def check_coats(wish: PlanWish) -> None:
+    """Refuse a number of coats that nobody lays."""
+    if not 1 <= wish.coats <= MOST_COATS:
+        raise BadInput(f"--coats {wish.coats}: give 1 to {MOST_COATS}")
+
+
+def _ask(wish: PlanWish, found: Known) -> Ask:
+    """Read what is asked of the plan."""
+    for name, (low, high) in MINUTES.items():
+        if not low <= getattr(wish, name) <= high:
+            raise BadInput(f"--{name.replace('_', '-')}: give {low:g} to {high:g} minutes")
+    if wish.per_day is not None and wish.per_day < 1:
+        raise BadInput(f"--per-day {wish.per_day}: give at least one coat a day")
+    if wish.wet_um is not None:
+        Coat(0, wish.wet_um)  # refuses a film no gun can lay
+    hours = _hours(wish.day, found.words)
+    start_ms = _start(wish, found)
+    mixed_ms = None
+    if wish.mixed_at is not None:
+        if found.finish.pot_life_h is None:
+            raise BadInput(f"{found.finish.name} has no pot life: leave --mixed-at out")
+        mixed_ms = instant_ms(wish.mixed_at, zone=found.words.zone, now_ms=found.now_ms)
+        if mixed_ms > start_ms:
+            raise BadInput("--mixed-at lies after the start: leave it out, and the pot is new")
+    return Ask(
+        coats=wish.coats,
+        start_ms=start_ms,
+        night=hours or ShopHours(*NIGHT_MIN, found.words.zone),
+        words=found.words,
+        keep_hours=hours is not None,
+        coat_min=wish.coat_min,
+        clean_min=wish.clean_min,
+        level=wish.sure,
+        scuff=wish.scuff,
+        per_day=wish.per_day,
+        wet_um=wish.wet_um,
+        mixed_ms=mixed_ms,
+        fit_until=_fit_until(wish, found),
+        keep_fit=wish.fit_only,
+        now_ms=found.now_ms,
+    )
+
+
+def _fit_until(wish: PlanWish, found: Known) -> Callable[[int], int | None] | None:
+    """Return the room's evening ahead; None for a climate that was typed."""
+    if found.shop is None or wish.temp_c is not None:
+        return None
+    evening = evening_of(found.shop, found.room.name, found.finish, found.now_ms)
+    return None if evening is None else evening.fit_until
+
+
+def _hours(text: str | None, words: Words) -> ShopHours | None:
+    if text is None:
+        return None
+    found = HOURS.fullmatch(text.strip())
+    if found is None:
+        raise BadInput(f"--day {text!r}: give the hours somebody is there, such as 8:00-18:00")
+    opens, opens_min, closes, closes_min = (int(part) for part in found.groups())
+    return ShopHours(opens * 60 + opens_min, closes * 60 + closes_min, words.zone)
+
+
+def _start(wish: PlanWish, found: Known) -> int:
+    """Return the start; a time of day that has passed is tomorrow's."""
+    if wish.start is None:
+        return -(-found.now_ms // MINUTE_MS) * MINUTE_MS
+    zone, now_ms = found.words.zone, found.now_ms
+    start_ms = instant_ms(wish.start, zone=zone, now_ms=now_ms)
+    if start_ms >= now_ms - SLACK_MS or found.shop is None:
+        return start_ms
+    clock = CLOCK.fullmatch(wish.start.strip().lower())
+    if clock is None or clock[1] is not None:
+        raise BadInput(
+            f"--start {wish.start}: {found.words.at(start_ms, now_ms)} is past; a plan begins now "
+            "or later"
+        )
+    return instant_ms(f"tomorrow {clock[0]}", zone=zone, now_ms=now_ms)
