@@ -2,7 +2,8 @@
 
 The outlook of a rate: effective hours ahead, likely and at both ends of an 80 % band, and the times
 by which hours still needed will have been earned. `outlook_past` holds the estimate itself.
-Planned changes of the room are obeyed. Nothing here looks past the end of the record it is given.
+Planned changes of the room are obeyed (`outlook_plans`), and nothing is promised that the room's
+fastest hours could not earn. Nothing here looks past the end of the record it is given.
 """
 
 import math
@@ -25,46 +26,11 @@ from curewatch.science.outlook_past import (
     hourly,
     look_ahead,
 )
+from curewatch.science.outlook_plans import Planned, covers_all, obeying, spare_over_fastest
 
 LONGEST_H = 60 * DAY_H
 """An outlook reaches so far ahead [h]; a time beyond it is no time worth telling."""
 PERCENT = 100.0
-
-
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """
-    A stretch ahead in which someone has said what the room will do.
-
-    Attributes
-    ----------
-    start_h, stop_h : float
-        Hours from now; `stop_h` may be infinite ('from now on').
-    rates : tuple of float
-        Rates over equal parts of the stretch [h/h]; one value for a fixed set-point.
-    free : bool
-        Whether the room is left to itself: then past errors under control do not bound it, and the
-        band is at least the default one.
-    """
-
-    start_h: float
-    stop_h: float
-    rates: tuple[float, ...]
-    free: bool = False
-
-    def __post_init__(self) -> None:
-        """Refuse a stretch that cannot be meant."""
-        if not (math.isfinite(self.start_h) and self.start_h < self.stop_h):
-            raise BadInput(
-                f"A planned stretch runs from {self.start_h:g} to {self.stop_h:g} h from now; it"
-                " must start before it stops. Correct one of them."
-            )
-        rates = checked(self.rates, "rates", allowed=(0.0, 1e6), unit="h/h")
-        if rates.size == 0 or (rates.size > 1 and math.isinf(self.stop_h)):
-            raise BadInput(
-                f"A planned stretch has {rates.size} rates; it needs at least one, and exactly one"
-                " where it has no end."
-            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,38 +116,37 @@ class Outlook:
         if np.any(np.isfinite(cells)):
             looks = [look_ahead(past, knot_h) for knot_h in KNOTS_H]
             likely = _likely(past, looks, edges)
-            low, high = _band(looks, edges)
-        elif _covers_all(planned):
+            band = _band(looks, edges)
+        elif covers_all(planned, LONGEST_H):
             likely = np.zeros_like(edges)
-            half = np.array([default_half_width(hours) for hours in edges])
-            low, high = -half, half
+            band = _strange(edges)
         else:
             return None
-        return cls._with_plans(edges, likely, (low, high), planned)
+        fastest = float(past.fastest[-1]) * spare_over_fastest(cells)
+        return cls._with_plans((edges, likely), band, planned, fastest=fastest)
 
     @classmethod
     def _with_plans(
         cls,
-        edges: FloatArray,
-        likely: FloatArray,
+        likely: tuple[FloatArray, FloatArray],
         band: Band,
         planned: Sequence[Planned],
+        *,
+        fastest: float,
     ) -> "Outlook":
-        """Obey the plans and lay the band around what comes out."""
-        low, high = band
-        if planned:
-            finer = np.unique(np.concatenate([edges, *(_edges(plan) for plan in planned)]))
-            low, high = np.interp(finer, edges, low), np.interp(finer, edges, high)
-            likely = np.interp(finer, edges, likely)
-            edges = finer
-            likely = _obey(edges, likely, planned)
-            released = min((plan.start_h for plan in planned if plan.free), default=math.inf)
-            half = np.array([default_half_width(hours) for hours in edges])
-            low = np.where(edges > released, np.minimum(low, -half), low)
-            high = np.where(edges > released, np.maximum(high, half), high)
-        least = np.maximum.accumulate(likely * np.exp(low))
-        most = np.maximum.accumulate(likely * np.exp(high))
-        return cls(edges, least, likely, most)
+        """Obey the plans, lay the band around what comes out, and keep it below what can be."""
+        sums = obeying(*likely, planned, fastest=fastest)
+        edges = sums.edges_h
+        low, high = (np.interp(edges, likely[0], end) for end in band)
+        strange = [plan.start_h for plan in planned if plan.free and not plan.low]
+        released = edges > min(strange, default=math.inf)
+        wide_low, wide_high = _strange(edges)
+        low = np.where(released, np.minimum(low, wide_low), low)
+        high = np.where(released, np.maximum(high, wide_high), high)
+        least = np.maximum.accumulate(sums.open_h * np.exp(low) + sums.low_h)
+        most = np.maximum.accumulate(sums.open_h * np.exp(high) + sums.high_h)
+        most = np.maximum(np.minimum(most, sums.ceiling_h), sums.likely_h)
+        return cls(edges, least, sums.likely_h, most)
 
     def effective_hours(self, horizons_h: Numbers) -> Ahead:
         """
@@ -305,7 +270,7 @@ def hindcast(
     Every outlook, its weights and its band come from what lay before its origin alone. Counted are
     origins with a day of known hours before them, a known newest hour, and nine tenths of the hours
     to the horizon known. A rate of 0.002 h/h is added on both sides, so that a standstill has a
-    logarithm.
+    logarithm. The band is judged without the ceiling that an outlook has besides.
     """
     if every_h < 1 or every_h % ORIGIN_EVERY_H:
         raise BadInput(f"every_h is {every_h}; it must be a multiple of {ORIGIN_EVERY_H} h.")
@@ -365,7 +330,14 @@ def _likely(past: Past, looks: list[AtHorizon], edges: FloatArray) -> FloatArray
     weights = between_knots(np.stack([look.weights[-1] for look in looks]), edges)
     plain = np.concatenate(([0.0], np.cumsum(np.resize(past.shape[-1], edges.size - 1))))
     sums = plain * (past.level[-1] + OFFSET) * np.exp(weights @ past.departures[-1])
-    return np.maximum.accumulate(np.maximum(sums - OFFSET * edges, 0.0))
+    sums = np.minimum(sums - OFFSET * edges, past.fastest[-1] * edges)
+    return np.maximum.accumulate(np.maximum(sums, 0.0))
+
+
+def _strange(edges: FloatArray) -> Band:
+    """Return both ends of the band around a room without history [ln]."""
+    half = np.array([default_half_width(hours) for hours in edges])
+    return -half, half
 
 
 def _band(looks: list[AtHorizon], edges: FloatArray) -> Band:
@@ -373,26 +345,3 @@ def _band(looks: list[AtHorizon], edges: FloatArray) -> Band:
     at_knots = np.array([[float(end[-1]) for end in band] for band in bands_now(looks)])
     ends = between_knots(at_knots, edges)
     return ends[:, 0], ends[:, 1]
-
-
-def _edges(plan: Planned) -> FloatArray:
-    stop = min(plan.stop_h, float(LONGEST_H))
-    parts = np.linspace(plan.start_h, stop, len(plan.rates) + 1)
-    return parts[(parts > 0.0) & (parts < LONGEST_H)]
-
-
-def _covers_all(planned: Sequence[Planned]) -> bool:
-    return any(plan.start_h <= 0.0 and plan.stop_h >= LONGEST_H for plan in planned)
-
-
-def _obey(edges: FloatArray, sums: FloatArray, planned: Sequence[Planned]) -> FloatArray:
-    """Add up the planned rates in their stretches and the likely ones elsewhere."""
-    spans = np.diff(edges)
-    rates = np.diff(sums) / spans
-    middles = edges[:-1] + 0.5 * spans
-    for plan in planned:
-        inside = (middles > plan.start_h) & (middles < plan.stop_h)
-        share = (middles[inside] - plan.start_h) / (plan.stop_h - plan.start_h)
-        part = np.minimum((share * len(plan.rates)).astype(np.int64), len(plan.rates) - 1)
-        rates[inside] = np.array(plan.rates)[part]
-    return np.concatenate(([0.0], np.cumsum(rates * spans)))

@@ -24,7 +24,7 @@ from curewatch.science.arrays import (
     checked_positive,
     refuse_where,
 )
-from curewatch.science.outlook import LONGEST_H, Planned
+from curewatch.science.outlook import LONGEST_H
 from curewatch.science.outlook_band import (
     BAND_TAIL,
     DEFAULT_AT_H,
@@ -33,9 +33,11 @@ from curewatch.science.outlook_band import (
     Band,
 )
 from curewatch.science.outlook_past import DAY_H, HOUR_S, hourly, usual_day
+from curewatch.science.outlook_plans import Planned
 from curewatch.science.saturation import water_pressure_pa
 
 Path: TypeAlias = Callable[[FloatArray], FloatArray]
+Ends: TypeAlias = tuple[tuple[float, ...], tuple[float, ...]]
 Rates: TypeAlias = Callable[[FloatArray, FloatArray], FloatArray]
 
 RETURN_H = 24.0
@@ -70,6 +72,10 @@ class PlannedClimate:
         Time constant of the approach [h]; 0 is at once.
     free : bool
         Whether the room is left to itself (heater off): the band is then at least the default one.
+    temp_at_least : bool
+        Whether the temperature is only kept from falling: a heater cannot cool.
+    rh_at_most : bool
+        Whether the humidity is only kept from rising: a dehumidifier cannot wet the air.
     """
 
     start_h: float
@@ -78,6 +84,8 @@ class PlannedClimate:
     rh_frac: float | None = None
     settling_h: float = 0.0
     free: bool = False
+    temp_at_least: bool = False
+    rh_at_most: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a stretch that cannot be meant."""
@@ -207,7 +215,8 @@ def planned_rates(
     -------
     tuple of Planned
         One stretch for each change, in hourly parts, with the recovery after it. Hours at which the
-        rate is not known are left to the outlook.
+        rate is not known are left to the outlook. Where the room is left to itself each part also
+        has the rates at both ends of the climate's band (`climate_ahead`).
 
     Raises
     ------
@@ -227,9 +236,30 @@ def planned_rates(
             middles = begin + (np.arange(parts) + 0.5) * (end - begin) / parts
             temp = temp_path(middles)
             there = rates(temp, pressure_path(middles) / water_pressure_pa(temp))
-            if np.all(np.isfinite(there)):
-                found.append(Planned(begin, end, tuple(there.tolist()), change.free))
+            if not np.all(np.isfinite(there)):
+                continue
+            ends: Ends = ((), ())
+            if change.free:
+                ahead = climate_ahead(*records, step_s, hours=middles, planned=planned)
+                ends = ((), ()) if ahead is None else _end_rates(ahead, rates, there)
+            found.append(Planned(begin, end, tuple(there.tolist()), change.free, *ends))
     return tuple(found)
+
+
+def _end_rates(ahead: ClimateAhead, rates: Rates, likely: FloatArray) -> Ends:
+    """
+    Rates at both ends of a climate's band: one of its quantities at an end, the other as likely.
+
+    Both at their ends at once would be rarer than what the band stands for.
+    """
+    temp = ahead.temp_c
+    temps = np.clip(np.stack([temp.low, temp.high, temp.likely, temp.likely]), *TEMP_RANGE_C)
+    moist = np.full(temps.shape, np.nan)
+    if ahead.vapour_pressure_pa is not None and ahead.rh_frac is not None:
+        moist[:2] = np.minimum(ahead.vapour_pressure_pa.likely / water_pressure_pa(temps[:2]), 1.0)
+        moist[2:] = ahead.rh_frac.low, ahead.rh_frac.high
+    there = np.vstack([likely, rates(temps.ravel(), moist.ravel()).reshape(temps.shape)])
+    return tuple(there.min(axis=0).tolist()), tuple(there.max(axis=0).tolist())
 
 
 def _records(
@@ -263,7 +293,9 @@ def _paths(
     temp, plain = (_unplanned(record, step_s) for record in records)
     for change in planned:
         if change.temp_c is not None and change.stop_h > 0.0:
-            temp = _obeying(temp, change, _steady(change.temp_c))
+            kept = _steady(change.temp_c)
+            target = _outer(np.maximum, temp, kept) if change.temp_at_least else kept
+            temp = _obeying(temp, change, target)
 
     def saturated(at_h: FloatArray) -> FloatArray:
         return water_pressure_pa(temp(at_h))
@@ -274,7 +306,9 @@ def _paths(
     pressure: Path = no_wetter
     for change in planned:
         if change.rh_frac is not None and change.stop_h > 0.0:
-            pressure = _obeying(pressure, change, _scaled(saturated, change.rh_frac))
+            kept = _scaled(saturated, change.rh_frac)
+            target = _outer(np.minimum, pressure, kept) if change.rh_at_most else kept
+            pressure = _obeying(pressure, change, target)
 
     def limited(at_h: FloatArray) -> FloatArray:
         return np.minimum(pressure(at_h), saturated(at_h))
@@ -288,6 +322,11 @@ def _steady(value: float) -> Path:
 
 def _scaled(path: Path, by: float) -> Path:
     return lambda at_h: by * path(at_h)
+
+
+def _outer(limit: np.ufunc, path: Path, kept: Path) -> Path:
+    """Whichever of the two `limit` picks: what is kept to one side only."""
+    return lambda at_h: np.asarray(limit(path(at_h), kept(at_h)), dtype=np.float64)
 
 
 def _obeying(path: Path, change: PlannedClimate, target: Path) -> Path:

@@ -10,6 +10,12 @@ given. An outlook at a horizon is, in the logarithm of effective hours,
 The weights start from values fitted once and move, in each room and at each horizon, towards those
 that would have served that room best so far (ridge regression on the outlooks whose end is known).
 
+Three things keep a night at nothing from teaching nonsense. An outlook that missed by far counts
+less: it shows that the room was changed, not how its departures fade. A departure that the room has
+hardly shown does not weigh more for that: the first weights count as if it had shown some. And the
+weights stay inside `WEIGHT_RANGE`. Beyond them stands a bound that no learning moves: nothing ahead
+goes on faster than the fastest hour of the last 90 days.
+
 Where the constants come from. The first weights and yesterday's share were fitted on one typical
 year of outdoor air (Sand Point, Alaska) under three rate laws, and confirmed on another (Greensboro
 in North Carolina), where weights of its own would lower the error by less than 4 % of itself. How
@@ -47,6 +53,15 @@ FIRST_WEIGHTS = (
 """Weights of the three departures at `KNOTS_H` before a room has taught its own."""
 FIRST_WEIGHTS_COUNT_AS = 10.0
 """The first weights weigh as much as so many independent outlooks of the room's own."""
+LEAST_DEPARTURE = 0.2
+"""What a departure is taken to have been usually, at least, where the first weights are weighed
+against the room's own [ln]: a little less than outdoor air shows, more than a heated room does."""
+MISS_HALVES_AT = 2.0
+"""An outlook that missed by so much [ln] teaches half as much as one that served; our own."""
+WEIGHT_RANGE = (-1.0, 1.5)
+"""A weight that a room teaches is held inside this; the first weights lie well inside (our own)."""
+FASTEST_OF_H = 90 * DAY_H
+"""The fastest hour of so many hours bounds what is likely ahead."""
 YESTERDAY_SHARE = 0.3
 """Share of yesterday in the diurnal shape; the rest is the mean of the last 7 days."""
 OFFSET = 0.002
@@ -118,6 +133,8 @@ class Past:
         The three departures [ln], shape (origins, 3); 0 where unknown.
     shape : ndarray
         Diurnal shape of the 24 h to come, mean 1, shape (origins, 24).
+    fastest : ndarray
+        Rate of the fastest hour of the last 90 days, or before where these are silent [h/h].
     """
 
     cells: FloatArray
@@ -127,6 +144,7 @@ class Past:
     last_day: FloatArray
     departures: FloatArray
     shape: FloatArray
+    fastest: FloatArray
 
     @classmethod
     def of(cls, cells: FloatArray) -> "Past":
@@ -149,7 +167,14 @@ class Past:
             axis=1,
         )
         return cls(
-            cells, origins, level, newest, last_day, np.nan_to_num(departures, nan=0.0), shape
+            cells,
+            origins,
+            level,
+            newest,
+            last_day,
+            np.nan_to_num(departures, nan=0.0),
+            shape,
+            _fastest(cells, origins),
         )
 
     def plain(self, horizon_h: int) -> FloatArray:
@@ -202,10 +227,11 @@ def look_ahead(past: Past, horizon_h: int) -> AtHorizon:
     first = first_weights(float(horizon_h))
     plain = np.log(past.plain(horizon_h))
     missed = np.log(past.came(horizon_h) + OFFSET * horizon_h) - plain - past.departures @ first
-    weights = first + _learnt(past.departures, missed, horizon_h)
-    moved = np.sum(past.departures * (weights - first), axis=1)
-    likely = np.exp(plain + past.departures @ first + moved)
-    return AtHorizon(horizon_h, weights, likely, missed - moved)
+    weights = np.clip(first + _learnt(past.departures, missed, horizon_h), *WEIGHT_RANGE)
+    said = plain + np.sum(past.departures * weights, axis=1)
+    moved = np.minimum(said, np.log((past.fastest + OFFSET) * horizon_h))
+    missed += plain + past.departures @ first - moved
+    return AtHorizon(horizon_h, weights, np.exp(moved), missed)
 
 
 def first_weights(horizon_h: float) -> FloatArray:
@@ -224,13 +250,14 @@ def between_knots(at_knots: FloatArray, horizon_h: Numbers) -> FloatArray:
 def _learnt(departures: FloatArray, missed: FloatArray, horizon_h: int) -> FloatArray:
     """Return what the outlooks that have ended by each origin add to the first weights."""
     known = np.isfinite(missed)
-    seen = np.where(known[:, None], departures, 0.0)
-    squares = np.cumsum(seen[:, :, None] * seen[:, None, :], axis=0)
+    teaches = np.where(known, 1.0 / (1.0 + (missed / MISS_HALVES_AT) ** 2), 0.0)
+    seen = teaches[:, None] * departures
+    squares = np.cumsum(seen[:, :, None] * departures[:, None, :], axis=0)
     products = np.cumsum(seen * np.where(known, missed, 0.0)[:, None], axis=0)
     # Outlooks that overlap are not independent: together they count as their span over the horizon.
     share = min(ORIGIN_EVERY_H / horizon_h, 1.0)
     typical = np.cumsum(departures**2, axis=0) / np.arange(1, missed.size + 1)[:, None]
-    ridge = FIRST_WEIGHTS_COUNT_AS * (typical + 1e-9)
+    ridge = FIRST_WEIGHTS_COUNT_AS * np.maximum(typical, LEAST_DEPARTURE**2)
     ended = np.arange(missed.size) - -(-horizon_h // ORIGIN_EVERY_H)
     some = ended >= 0
     ended = np.maximum(ended, 0)
@@ -249,6 +276,16 @@ def _trailing_mean(cells: FloatArray, origins: Places, hours: int) -> FloatArray
     count = counts[origins] - counts[begin]
     mean = np.maximum(sums[origins] - sums[begin], 0.0) / np.maximum(count, 1)
     return np.asarray(np.where(count > 0, mean, np.nan), dtype=np.float64)
+
+
+def _fastest(cells: FloatArray, origins: Places) -> FloatArray:
+    """Greatest of the last `FASTEST_OF_H` hours before each origin, of all if these are silent."""
+    known = np.where(np.isfinite(cells), cells, -1.0)
+    padded = np.concatenate((np.full(FASTEST_OF_H, -1.0), known))
+    windows = np.lib.stride_tricks.sliding_window_view(padded, FASTEST_OF_H)
+    newer = windows[origins[0] :: ORIGIN_EVERY_H].max(axis=1)
+    ever = np.maximum.accumulate(np.concatenate(([0.0], known)))[origins]
+    return np.asarray(np.where(newer < 0.0, ever, newer), dtype=np.float64)
 
 
 def _shapes(cells: FloatArray, origins: Places) -> tuple[FloatArray, FloatArray]:

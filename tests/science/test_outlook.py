@@ -10,8 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
-from curewatch.science.outlook import LONGEST_H, Outlook, Planned
+from curewatch.science.outlook import LONGEST_H, Outlook
 from curewatch.science.outlook_band import default_half_width
+from curewatch.science.outlook_past import (
+    FASTEST_OF_H,
+    KNOTS_H,
+    WEIGHT_RANGE,
+    Past,
+    first_weights,
+    look_ahead,
+)
+from curewatch.science.outlook_plans import SPARE, Planned, spare_over_fastest
 
 FloatArray = npt.NDArray[np.float64]
 DAY = np.arange(24.0)
@@ -48,6 +57,101 @@ def test_any_record_gives_an_ordered_rising_finite_outlook_or_none(
         assert np.all(np.diff(hours) >= 0.0)
     assert np.all(ahead.least <= ahead.likely + 1e-12)
     assert np.all(ahead.likely <= ahead.most + 1e-12)
+
+
+rooms = st.lists(
+    st.tuples(st.one_of(st.just(math.nan), st.just(0.0), st.floats(0.0, 5.0)), st.integers(1, 400)),
+    min_size=1,
+    max_size=8,
+).map(lambda stretches: np.concatenate([np.full(hours, rate) for rate, hours in stretches]))
+"""Rooms that stand still, fall silent and are warm again, in stretches of hours to weeks."""
+
+
+@given(rooms)
+def test_no_record_of_standstills_and_gaps_promises_more_than_its_fastest_hours(
+    rates: FloatArray,
+) -> None:
+    outlook = Outlook.of(rates, 3600.0)
+    if outlook is None:
+        assert not np.any(np.isfinite(rates))
+        return
+    fastest = float(np.nanmax(rates))
+    ahead = outlook.effective_hours(HORIZONS_H)
+    for hours in (ahead.least, ahead.likely, ahead.most):
+        assert np.all(np.isfinite(hours))
+        assert np.all(np.diff(hours) >= 0.0)
+    assert np.all(ahead.least <= ahead.likely)
+    assert np.all(ahead.likely <= ahead.most)
+    assert np.all(ahead.likely <= fastest * HORIZONS_H * (1.0 + 1e-9))
+    assert np.all(ahead.most <= (1.0 + SPARE) * fastest * HORIZONS_H * (1.0 + 1e-9))
+
+
+@given(rooms)
+def test_no_record_teaches_weights_without_measure(rates: FloatArray) -> None:
+    past = Past.of(rates)
+    low, high = WEIGHT_RANGE
+    for knot_h in KNOTS_H:
+        look = look_ahead(past, knot_h)
+        assert np.all((look.weights >= low) & (look.weights <= high))
+        assert np.all(np.isfinite(look.likely))
+
+
+@pytest.mark.parametrize("known_days", [5, 12, 30, 100])
+@pytest.mark.parametrize("ago_h", [1, 2, 3, 6])
+def test_one_night_at_nothing_does_not_run_away_with_the_outlook(
+    known_days: int, ago_h: int
+) -> None:
+    rates = np.ones(24 * known_days)
+    rates[-10 - ago_h : -ago_h] = 0.0
+    ahead = of(rates).effective_hours(np.array([5.0, 24.0, 72.0]))
+    assert np.all(ahead.likely <= [5.0, 24.0, 72.0])
+    assert np.all(ahead.likely >= [4.0, 17.0, 54.0])
+    assert np.all(ahead.most <= np.array([5.0, 24.0, 72.0]) * 1.6)
+    assert Past.of(rates).fastest[-1] == 1.0
+
+
+def test_what_a_night_at_nothing_teaches_is_little() -> None:
+    """The weights themselves stay near the first ones; it is not the ceiling alone that saves."""
+    rates = np.ones(24 * 30)
+    rates[-13:-3] = 0.0
+    for knot_h in KNOTS_H:
+        learnt = look_ahead(Past.of(rates), knot_h).weights[-1]
+        assert np.all(np.abs(learnt - first_weights(knot_h)) < 0.6)
+
+
+@given(rooms, st.floats(0.5, 2.0))
+def test_a_finish_that_is_twice_as_fast_earns_twice_as_much(
+    rates: FloatArray, factor: float
+) -> None:
+    """Where nothing stands still: what is added before logarithms hardly counts there."""
+    rates = 0.5 + rates
+    one, other = Outlook.of(rates, 3600.0), Outlook.of(factor * rates, 3600.0)
+    if one is None or other is None:
+        assert one is other
+        return
+    for name in ("likely", "least", "most"):
+        hours, scaled = (getattr(o.effective_hours(HORIZONS_H), name) for o in (one, other))
+        assert np.allclose(scaled, factor * hours, rtol=0.03)
+
+
+def test_a_room_silent_for_longer_than_its_fastest_hour_is_looked_for_is_as_it_was() -> None:
+    silent = np.concatenate((np.full(24 * 30, 0.8), np.full(24 * 100, np.nan)))
+    assert of(silent).effective_hours(24.0).likely == pytest.approx(0.8 * 24.0)
+
+
+def test_the_fastest_hour_is_forgotten_after_its_days() -> None:
+    rates = np.concatenate(([5.0], np.ones(FASTEST_OF_H)))
+    assert Past.of(rates).fastest[-1] == 1.0
+    assert Past.of(rates[:-1]).fastest[-1] == 5.0
+
+
+def test_the_spare_over_the_fastest_hour_shrinks_with_what_is_known() -> None:
+    days = (0, 3, 30, 90)
+    spares = [spare_over_fastest(np.ones(24 * count)) for count in days]
+    assert spares[:2] == [1.0 + SPARE, 1.0 + SPARE / 2.0]
+    assert all(later < before for before, later in pairwise(spares))
+    assert spares[-1] < 1.05
+    assert spare_over_fastest(np.full(24, np.nan)) == 1.0 + SPARE
 
 
 @given(records, st.floats(0.001, 50.0))
@@ -179,6 +283,39 @@ def test_a_room_left_to_itself_is_known_no_better_than_a_strange_one() -> None:
     assert math.log(free.most / free.likely) >= default_half_width(50.0) - 0.01
     assert kept.most < free.most
     assert kept.least > free.least
+
+
+def test_a_room_left_to_itself_has_the_ends_of_its_own_climate() -> None:
+    rates = np.full(24 * 90, 1.0)
+    plan = Planned(5.0, 25.0, (0.5, 0.4), free=True, low=(0.3, 0.1), high=(0.8, 0.4))
+    plain, ahead = (
+        o.effective_hours(np.array([5.0, 15.0, 25.0, 49.0])) for o in (of(rates), of(rates, plan))
+    )
+    for name, first, second in (("likely", 5.0, 4.0), ("least", 3.0, 1.0), ("most", 8.0, 4.0)):
+        hours, before = getattr(ahead, name), getattr(plain, name)
+        assert hours[0] == pytest.approx(float(before[0]))
+        assert hours[1] - hours[0] == pytest.approx(first, rel=0.02)
+        assert hours[2] - hours[1] == pytest.approx(second, rel=0.02)
+        assert hours[3] - hours[2] == pytest.approx(24.0, rel=0.1)
+
+
+def test_a_later_plan_without_ends_of_its_own_takes_the_band_of_the_room() -> None:
+    rates = np.full(24 * 90, 1.0)
+    free = Planned(0.0, 20.0, (0.5,), free=True, low=(0.0,), high=(1.0,))
+    kept = Planned(0.0, 20.0, (0.6,))
+    over, alone = (of(rates, *plans).effective_hours(20.0) for plans in ((free, kept), (kept,)))
+    assert (over.least, over.likely, over.most) == (alone.least, alone.likely, alone.most)
+
+
+@pytest.mark.parametrize(
+    ("low", "high"),
+    [((0.4,), ()), ((), (0.6,)), ((0.6,), (0.7,)), ((0.3,), (0.4,)), ((0.1, 0.2), (0.6, 0.6))],
+)
+def test_ends_that_do_not_enclose_the_rates_are_refused(
+    low: tuple[float, ...], high: tuple[float, ...]
+) -> None:
+    with pytest.raises(BadInput, match="do not enclose its rates part by part"):
+        Planned(0.0, 5.0, (0.5,), low=low, high=high)
 
 
 @pytest.mark.parametrize(

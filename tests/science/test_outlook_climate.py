@@ -221,6 +221,87 @@ def test_a_weekend_without_heat_costs_what_the_integral_says() -> None:
     )
 
 
+@pytest.mark.parametrize("law", ["cure", "drying"])
+def test_a_room_left_alone_earns_no_more_than_the_warm_end_of_its_climate(law: str) -> None:
+    """A day in a room that cools from 21 degC: the band ends are those of the climate, summed."""
+    rate_of = rates if law == "cure" else lambda t, rh: np.maximum((1.0 - rh) * (t / 20.0), 0.0)
+    temp = WAVE_C + 3.0
+    pressure = np.asarray(vapour_pressure_pa(temp, 0.4))
+    plan = PlannedClimate(0.0, 60.0, temp_c=6.0, settling_h=6.0, free=True)
+    planned = planned_rates(temp, pressure, 3600.0, planned=(plan,), rates=rate_of)
+    outlook = Outlook.of(rate_of(temp, np.full(temp.size, 0.4)), 3600.0, planned=planned)
+    assert outlook is not None
+    day = outlook.effective_hours(24.0)
+    middles = np.arange(0.5, 24.0)
+    found = climate_ahead(temp, pressure, 3600.0, hours=middles, planned=(plan,))
+    assert found is not None
+    steam, moist = known(found.vapour_pressure_pa).likely, known(found.rh_frac)
+    by_temp = [
+        rate_of(one, np.minimum(steam / saturation_pressure_pa(one), 1.0))
+        for one in (found.temp_c.low, found.temp_c.likely, found.temp_c.high)
+    ]
+    by_rh = [rate_of(found.temp_c.likely, one) for one in (moist.low, moist.high)]
+    assert day.most == pytest.approx(np.max([*by_temp, *by_rh], axis=0).sum(), rel=1e-6)
+    assert day.least == pytest.approx(np.min([*by_temp, *by_rh], axis=0).sum(), rel=1e-6)
+    assert day.least < 0.95 * day.likely < 0.9 * day.most
+    assert day.most < 2.2 * day.likely
+
+
+def test_a_room_left_alone_under_a_law_without_humidity_has_ends_without_humidity() -> None:
+    steady = np.full(48, 21.0)
+    dry_law = CureLaw(55.0)
+    plan = PlannedClimate(0.0, 20.0, temp_c=6.0, settling_h=6.0, free=True)
+    (stretch, _) = planned_rates(
+        steady,
+        np.full(48, np.nan),
+        3600.0,
+        planned=(plan,),
+        rates=lambda temp, _: rate_unchecked(temp, np.full(temp.shape, 0.5), dry_law),
+    )
+    assert np.all(np.array(stretch.low) < stretch.rates)
+    assert np.all(np.array(stretch.high) > stretch.rates)
+
+
+def test_a_room_left_alone_that_was_never_seen_has_no_ends_of_its_own() -> None:
+    nothing = np.full(10, np.nan)
+    plan = PlannedClimate(0.0, temp_c=18.0, rh_frac=0.5, free=True)
+    (stretch,) = planned_rates(nothing, nothing, 60.0, planned=(plan,), rates=rates)
+    assert (stretch.low, stretch.high) == ((), ())
+
+
+def test_a_heater_cannot_cool_a_room_that_is_warmer_by_itself() -> None:
+    summer = np.full(24 * 10, 27.0)
+    hours = np.array([1.0, 12.0, 40.0])
+    kept, heated = (
+        ahead(
+            summer, 0.5, hours, PlannedClimate(0.0, temp_c=20.0, settling_h=3.0, temp_at_least=one)
+        ).temp_c.likely
+        for one in (False, True)
+    )
+    assert np.all(kept[1:] < 20.5)
+    assert np.allclose(heated, 27.0)
+
+
+def test_a_heater_keeps_a_room_from_falling_below_its_set_point() -> None:
+    """Nights of 14 degC are heated to 18, days of 22 are left as they are."""
+    plan = PlannedClimate(0.0, temp_c=18.0, temp_at_least=True)
+    found, alone = (ahead(WAVE_C, 0.5, np.arange(0.5, 48.0), *plans) for plans in ((plan,), ()))
+    assert np.allclose(found.temp_c.likely, np.maximum(alone.temp_c.likely, 18.0))
+    assert alone.temp_c.likely.min() < 15.0
+
+
+def test_a_dehumidifier_cannot_wet_the_air() -> None:
+    room = np.full(24 * 10, 20.0)
+    dry, damp = (
+        known(
+            ahead(room, rh, 30.0, PlannedClimate(0.0, rh_frac=0.45, rh_at_most=True)).rh_frac
+        ).likely
+        for rh in (0.3, 0.8)
+    )
+    assert dry == pytest.approx(0.3)
+    assert damp == pytest.approx(0.45)
+
+
 def test_from_now_on_runs_to_the_end_of_the_outlook() -> None:
     temp = np.full(48, 21.0)
     plan = PlannedClimate(0.0, temp_c=18.0, rh_frac=0.5)
