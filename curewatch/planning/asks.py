@@ -9,6 +9,7 @@ from curewatch.errors import BadInput
 from curewatch.planning.known import Known, known_in_shop, known_without_shop, typed_climate
 from curewatch.shop.day_plan import Ask
 from curewatch.shop.evening import evening_of
+from curewatch.shop.finish_by import GOALS, Deadline, RoomAir, finish_by
 from curewatch.shop.piece import Coat
 from curewatch.shop.shop_hours import ShopHours
 from curewatch.times import CLOCK, instant_ms
@@ -19,12 +20,15 @@ if TYPE_CHECKING:
     from curewatch.opened import Opened
     from curewatch.planning.wish import PlanWish
     from curewatch.settings import Settings
+    from curewatch.shop.finish_by import FinishBy
     from curewatch.shop.words import Words
 
 MINUTE_MS = 60_000
 SLACK_MS = 5 * MINUTE_MS
 NIGHT_MIN = (6 * 60, 22 * 60)  # where nobody said when the shop is open (our own figure)
 MOST_COATS = 60
+DAY_MS = 24 * 60 * MINUTE_MS
+MOST_SPARE_DAYS = 365.0
 HOURS = re.compile(r"(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})")
 MINUTES = {"coat_min": (0.5, 600.0), "clean_min": (0.0, 600.0)}
 
@@ -132,3 +136,33 @@ def _start(wish: PlanWish, found: Known) -> int:
             "or later"
         )
     return instant_ms(f"tomorrow {clock[0]}", zone=zone, now_ms=now_ms)
+
+
+def check_spare(spare_days: float) -> None:
+    """Refuse days that nobody keeps free."""
+    if not 0.0 <= spare_days <= MOST_SPARE_DAYS:
+        raise BadInput(f"--spare-days {spare_days:g}: give 0 to {MOST_SPARE_DAYS:.0f}")
+
+
+def deadline_of(date: str, goal: str, spare_days: float, *, known: Known, ask: Ask) -> Deadline:
+    """Return what has to be reached by a date that was typed.
+
+    Raises
+    ------
+    BadInput
+        When it is no date, or comes before the start.
+    """
+    check_spare(spare_days)
+    at_ms = instant_ms(date, zone=known.words.zone, now_ms=known.now_ms)
+    at_ms -= round(spare_days * DAY_MS)
+    if at_ms <= ask.start_ms:
+        raise BadInput(f"{date}: {ask.at(at_ms)} is not after the start; give a later date")
+    learnt = None if known.shop is None else known.shop.learnt_of(known.finish)
+    return Deadline(at_ms, GOALS[goal], learnt)
+
+
+def worked_back(known: Known, ask: Ask, deadline: Deadline) -> FinishBy:
+    """Work back from a deadline, and look for a climate that would do it where it cannot be met."""
+    climate = known.climate
+    air = None if climate is None else RoomAir(climate.temp_c, climate.rh_frac)
+    return finish_by(known.hooks, ask, deadline, air=air, rehang=known.rehang)

@@ -1,0 +1,189 @@
+"""How a plan and a date worked back from are said: sentences for the commands and the page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curewatch.shop.words import percent, span
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from curewatch.planning.known import Known
+    from curewatch.shop.coat_window import CoatWindow
+    from curewatch.shop.day_plan import Ask, DayPlan, PlannedCoat
+    from curewatch.shop.finish_by import Deadline, FinishBy
+    from curewatch.shop.plan_cautions import Caution
+
+HOUR_MS = 3_600_000
+STEP_MS = 5 * 60_000  # edges are shown no finer: what opens is rounded up, what closes down
+DONE = {"buff": "ready to buff", "ship": "fully cured"}
+COLUMNS = ("start", "piece", "coat", "next: early", "likely", "surely", "closes")
+ABOUT_COLUMNS = (
+    "The last four columns are for the coat after it; 'closes' is the early end: end the next coat "
+    "before it."
+)
+NO_VERDICT = (
+    "A start is a time to go and test, not a verdict: run `curewatch check` before you spray."
+)
+NOT_TRIED = "Nobody has tried this profile whole: put your data sheet's figures in."
+NO_CLOCK = (
+    "Its film is cured by dose, or the room earns too little, or it takes longer than an outlook "
+    "reaches (60 days): a climate typed with --temp-c and --rh-pct reaches further."
+)
+ON_TOP = "Levelling, buffing and packing come on top. The test decides that day, not the date."
+
+
+def plan_head(known: Known, ask: Ask) -> str:
+    """Say what is planned."""
+    many = "" if len(known.hooks) == 1 else f" on each of {len(known.hooks)} pieces"
+    coats = f"{ask.coats} coat{'s' * (ask.coats > 1)}{many}"
+    return f"{known.finish.title}: {coats}, one gun, from {ask.at(ask.start_ms)} on."
+
+
+def coat_row(coat: PlannedCoat, ask: Ask) -> tuple[str, ...]:
+    """Say a planned coat in the columns' order."""
+    window, opens = coat.window, coat.window.opens
+    return (
+        moment(coat.at_ms, ask),
+        coat.piece,
+        str(coat.number),
+        moment(opens.early, ask),
+        moment(opens.likely, ask),
+        moment(window.sure_open(ask.level), ask),
+        closes(window, ask),
+    )
+
+
+def closes(window: CoatWindow, ask: Ask) -> str:
+    """Say when a window closes, at its early end."""
+    limit = window.limit
+    if limit is None or limit.early is None:
+        return "no limit"
+    return moment(limit.early // STEP_MS * STEP_MS, ask)
+
+
+def moment(at_ms: int | None, ask: Ask) -> str:
+    """Say an instant [ms] on the wall clock, with its day where that is not the first one."""
+    if at_ms is None:
+        return "not known"
+    then = ask.words.local(-(-at_ms // STEP_MS) * STEP_MS if at_ms % 60_000 else at_ms)
+    clock = f"{then.hour}:{then.minute:02d}"
+    days = (then.date() - ask.words.local(ask.start_ms).date()).days
+    if days == 0:
+        return clock
+    return f"{then:%a} {clock}" if days < 7 else f"{then.day} {then:%b} {clock}"  # noqa: PLR2004 - a week
+
+
+def pots_said(found: DayPlan, ask: Ask) -> list[str]:
+    """Say what pots the plan needs."""
+    said = []
+    for pot in found.pots:
+        coats = f"{pot.coats} coat{'s' * (pot.coats != 1)} of this plan"
+        over = ask.at(pot.over_ms // 60_000 * 60_000)
+        mixed = ask.at(pot.mixed_ms)
+        said.append(f"A pot mixed {mixed} serves {coats}; it is over {over}, at its early end.")
+    return said
+
+
+def evening_said(found: DayPlan, ask: Ask) -> list[str]:
+    """Say the last start of the first day, where it turns."""
+    if found.turns_ms is None:
+        return []
+    turn = ask.at(found.turns_ms)
+    if found.last_start_ms is None:
+        return [f"No coat begun now is surely dry to recoat before the day turns {turn}."]
+    last = ask.at(found.last_start_ms // STEP_MS * STEP_MS)
+    return [
+        f"Last safe start {last}: begun later, a coat is not surely dry when the day turns {turn}."
+    ]
+
+
+def cautions_said(cautions: Iterable[Caution]) -> list[str]:
+    """Say cautions as sentences; pots that are over are said with the pots."""
+    said = []
+    for caution in cautions:
+        if caution.kind == "pot-over":
+            continue
+        about = "" if caution.piece is None else f"{caution.piece}, coat {caution.coat}: "
+        text = caution.words if about else caution.words[:1].upper() + caution.words[1:]
+        said.append(f"{about}{text}.")
+    return said
+
+
+def plan_warnings(found: DayPlan, known: Known) -> list[str]:
+    """Say everything that is to be known before one begins."""
+    said = cautions_said((*known.cautions, *found.cautions))
+    if found.unplanned:
+        said.append(f"{found.unplanned} of the coats could not be planned.")
+    if not known.finish.tried:
+        said.append(NOT_TRIED)
+    return said
+
+
+def finish_by_said(
+    found: FinishBy, deadline: Deadline, goal: str, *, known: Known, ask: Ask
+) -> list[str]:
+    """Say whether a date can be met, the last coat and the first, or why not."""
+    due, done = ask.at(deadline.at_ms), DONE[goal]
+    sure = "as likely as not" if ask.level == 50 else f"{ask.level} times in 100"  # noqa: PLR2004 - in a hundred
+    said = []
+    if found.possible is None:
+        title = known.finish.title
+        said.append(f"Cannot tell: no time can be told at which {title} is {done} here.")
+        said.append(NO_CLOCK)
+    elif found.possible:
+        said += _latest(found, f"{due}, {sure}", done, ask=ask)
+    else:
+        short = _short(found, deadline)
+        said.append(f"It cannot be done: {done} by {due}, {sure}, is too soon{short}.")
+    if found.possible is not None and found.sure_ms is not None:
+        soonest = ask.words.ahead(found.sure_ms, known.now_ms)
+        said.append(f"Begun {ask.at(ask.start_ms)}, it is {done} {soonest} at that confidence.")
+    climate = climate_said(found, known)
+    return said if climate is None else [*said, climate]
+
+
+def _latest(found: FinishBy, due: str, done: str, *, ask: Ask) -> list[str]:
+    assert found.last_coat_ms is not None  # noqa: S101 - it is possible
+    assert found.first_coat_ms is not None  # noqa: S101 - as above
+    last, first = (
+        ask.at(at_ms // HOUR_MS * HOUR_MS) for at_ms in (found.last_coat_ms, found.first_coat_ms)
+    )
+    a_day = "" if ask.per_day is None else f", {ask.per_day} a day at most"
+    said = [
+        f"Last coat on by {last} at the latest: {done} by {due}.",
+        f"First of {ask.coats} coats begun by {first} at the latest{a_day}.",
+    ]
+    if found.horizon:
+        said.append("Perhaps later: an outlook reaches 60 days and no further.")
+    return said
+
+
+def _short(found: FinishBy, deadline: Deadline) -> str:
+    if found.sure_ms is None or found.plan.unplanned:
+        return ""
+    return f" by {span((found.sure_ms - deadline.at_ms) / HOUR_MS)}"
+
+
+def climate_said(found: FinishBy, known: Known) -> str | None:
+    """Say which climate would do it; None where none was looked for."""
+    if found.possible or known.climate is None or found.searched_to_c is None:
+        return None
+    words, air = known.words, found.would_do
+    now = f"{words.temp(known.climate.temp_c)} and {percent(known.climate.rh_frac)}"
+    if air is None:
+        top = words.temp(found.searched_to_c)
+        return (
+            f"No climate would do it: not even {top} from now on, where more warmth earns no more."
+        )
+    return (
+        f"A room kept at {words.temp(air.temp_c)} from now on would do it: its air, now {now}, is "
+        f"then at {percent(air.rh_frac)}."
+    )
+
+
+def finish_by_warnings(found: FinishBy, known: Known) -> list[str]:
+    """Say what is to be known before one begins or heats."""
+    plan = found.plan.cautions if found.plan.unplanned else ()
+    return [*found.cautions, *cautions_said((*known.cautions, *plan))]
