@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import logging
 import socket
+from typing import TYPE_CHECKING
 
 import pytest
 
-from curewatch.web.guard import LARGEST_FORM
+from curewatch.web.guard import LARGEST_FORM, Guard
 from curewatch.web.names import (
     host_of,
     is_loopback,
@@ -18,6 +20,10 @@ from curewatch.web.names import (
     page_url,
 )
 from tests.web_shop import SECRET, WebShop
+
+if TYPE_CHECKING:
+    from fastapi.responses import Response
+    from starlette.types import Message, Send
 
 
 @pytest.mark.parametrize(
@@ -143,3 +149,26 @@ def test_a_fault_of_our_own_is_logged_and_said_in_words(
     assert list(plain.json()) == ["error"]
     assert "content-security-policy" in page.headers
     assert "GET /alerts failed" in caplog.text
+
+
+def test_an_answer_that_breaks_midway_is_broken_off_not_begun_anew() -> None:
+    sent = []
+
+    async def app(_scope: object, _receive: object, send: Send) -> None:
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        raise ZeroDivisionError
+
+    async def receive() -> Message:
+        return {"type": "http.disconnect"}
+
+    async def send(message: Message) -> None:
+        sent.append(message["type"])
+
+    def fault(_: object) -> Response:
+        raise AssertionError("nothing can be said any more")
+
+    guard = Guard(app, names=(), fault=fault)
+    scope = {"type": "http", "method": "GET", "path": "/", "headers": [(b"host", b"localhost")]}
+    with pytest.raises(ZeroDivisionError):
+        asyncio.run(guard(scope, receive, send))
+    assert sent == ["http.response.start"]
