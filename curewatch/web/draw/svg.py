@@ -42,12 +42,14 @@ class Svg:
         (x1, y1), (x2, y2) = start, end
         self._add(f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" {_look(look)}/>')
 
-    def path(self, points: Iterable[Point], look: str, *, closed: bool = False) -> None:
-        """Draw a line through points, or the area they enclose."""
+    def path(
+        self, points: Iterable[Point], look: str, *, closed: bool = False, fill: str = ""
+    ) -> None:
+        """Draw a line through points, or the area they enclose; `fill` names a pattern."""
         drawn = [f"{_n(x)} {_n(y)}" for x, y in points]
         if len(drawn) > 1:
             end = "Z" if closed else ""
-            self._add(f'<path d="M{" L".join(drawn)}{end}" {_look(look)}/>')
+            self._add(f'<path d="M{" L".join(drawn)}{end}"{self._fill(fill)} {_look(look)}/>')
 
     def paths(self, runs: Iterable[Sequence[Point]], look: str) -> None:
         """Draw several lines as one shape; a run of one point becomes a dot."""
@@ -61,16 +63,18 @@ class Svg:
     def box(self, corner: Point, size: Point, look: str, *, fill: str = "") -> None:
         """Draw a rectangle; `fill` names a pattern or gradient of this drawing."""
         (x, y), (width, height) = corner, size
-        filled = f' fill="url(#{escape(self.name)}-{escape(fill)})"' if fill else ""
         self._add(
             f'<rect x="{_n(x)}" y="{_n(y)}" width="{_n(max(width, 0.0))}" '
-            f'height="{_n(max(height, 0.0))}"{filled} {_look(look)}/>'
+            f'height="{_n(max(height, 0.0))}"{self._fill(fill)} {_look(look)}/>'
         )
 
-    def text(self, at: Point, words: str, look: str = "", *, anchor: str = "start") -> None:
-        """Write words at a point."""
+    def text(
+        self, at: Point, words: str, look: str = "", *, anchor: str = "start", turn: float = 0.0
+    ) -> None:
+        """Write words at a point, turned about it clockwise [degrees]."""
+        turned = f' transform="rotate({_n(turn)} {_n(at[0])} {_n(at[1])})"' if turn else ""
         self._add(
-            f'<text x="{_n(at[0])}" y="{_n(at[1])}" text-anchor="{anchor}" {_look(look)}>'
+            f'<text x="{_n(at[0])}" y="{_n(at[1])}" text-anchor="{anchor}"{turned} {_look(look)}>'
             f"{escape(words)}</text>"
         )
 
@@ -118,6 +122,9 @@ class Svg:
     def __str__(self) -> str:
         """Return the drawing as text."""
         return str(self.__html__())
+
+    def _fill(self, name: str) -> str:
+        return f' fill="url(#{escape(self.name)}-{escape(name)})"' if name else ""
 
     def _add(self, part: str) -> None:
         self._parts.append(part)
