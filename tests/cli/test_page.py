@@ -86,9 +86,9 @@ def test_a_script_gives_it_on_its_first_line_and_signs_everyone_out(
         assert store.page_sessions.who(b"1") is None
 
 
-
-
-
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [("", "standard input is empty"), ("short\n", "8 to 200"), ("\n", "8 to 200")],
 )
 def test_what_is_no_passphrase_is_refused(
     curewatch: Curewatch, monkeypatch: pytest.MonkeyPatch, typed: str, says: str
