@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import logging
+import os
 import socket
 import threading
 from typing import TYPE_CHECKING
@@ -52,7 +54,7 @@ class PageServer:
                 "the page is not served: %s port %d cannot be listened on (%s); set another "
                 "[page] port and restart",
                 *self._place,
-                error.strerror or error,
+                os.strerror(error.errno) if error.errno in errno.errorcode else error,
             )
             return
         self._thread.start()

@@ -55,7 +55,7 @@ class DaemonProcess:
                 stdout=log,
                 stderr=subprocess.STDOUT,
             )
-        wait_for(lambda: self.log.read_text().count("ready") >= self.starts, "ready", self.log)
+        wait_for(lambda: self.log.read_text().count(" ready: ") >= self.starts, "ready", self.log)
 
     def kill(self) -> None:
         """SIGKILL it."""
