@@ -8,6 +8,7 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY
 from curewatch.cli.show import print_json, say
 from curewatch.room_feed import RoomFeed
+from curewatch.shop.haze import will_it_clear
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.standings_told import suspects_standings
 from curewatch.shop.suspects import LEAD_MS, Suspects, suspects
@@ -66,8 +67,21 @@ def _plain(found: Suspects, finish: Finish) -> Plain:
         "unknown": _rows(found.of(Weight.UNKNOWN)),
         "clean": _rows(found.of(Weight.CLEAN)),
         "not_seen": list(found.not_seen),
+        "will_it_clear": _haze(finish),
         "safety": [SAFETY],
         "standing": suspects_standings(),
+    }
+
+
+def _haze(finish: Finish) -> Plain:
+    haze = will_it_clear(finish)
+    return {
+        "verdict": str(haze.clears),
+        "sentence": haze.sentence,
+        "trial": haze.trial,
+        "when": None,
+        "not_told": haze.not_told,
+        "standing": str(haze.standing),
     }
 
 
@@ -115,5 +129,7 @@ def _tell(found: Suspects, finish: Finish, at: Bench) -> None:
         f"{words.at(found.stop_ms, now_ms)}; readings cover {found.coverage_pct:.0f} % of it."
     )
     say(found.next_action)
+    haze = will_it_clear(finish)
+    say(f"Will it go away? {haze.sentence} {haze.not_told} {haze.trial}")
     say()
     say(SAFETY)

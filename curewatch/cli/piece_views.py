@@ -16,7 +16,9 @@ from curewatch.cli.standing import (
 )
 from curewatch.cli.why import print_why
 from curewatch.shop.assessment import assess, assess_piece
+from curewatch.shop.build import the_build
 from curewatch.shop.plain import FORMAT, instant, piece_plain
+from curewatch.shop.plain_compare import build_plain
 from curewatch.shop.plain_entries import entries_plain
 from curewatch.shop.words import listed
 from curewatch.storage.history_plain import entry_plain
@@ -76,7 +78,9 @@ def show_piece(args: argparse.Namespace) -> int:
         now_ms = at.now_ms if piece.left_ms is None else min(piece.left_ms - 1, at.now_ms)
         now = assess_piece(shop, piece, now_ms)
         if args.json:
-            print_json({"format": FORMAT, **piece_plain(now), **entries_plain(piece, finish)})
+            on = build_plain(the_build(piece, finish, now_ms, at.words), finish)
+            entered = entries_plain(piece, finish)
+            print_json({"format": FORMAT, **piece_plain(now), **entered, "build": on})
         else:
             _say_piece(at, now, piece, finish)
             if args.why:
@@ -105,6 +109,9 @@ def _say_piece(at: Bench, now: PieceNow, piece: Piece, finish: Finish) -> None:
         say_clocks(now)
         say_milestones(now, words, now_ms)
         say_sink_back(now, words, now_ms)
+        on = the_build(piece, finish, now_ms, words)
+        if on is not None:
+            say(on.sentence)
         if now.wood is not None:
             say(now.wood.sentence)
         say_gaps(now, words, now_ms)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.cli import room_ahead, room_record
+from curewatch.cli import room_ahead, room_record, room_seasons
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, TIME_FORMS, Forms, at_argument, known_room
 from curewatch.cli.room_import import import_log
@@ -47,6 +47,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     gaps = forms.add("gaps", room_record.show_gaps, "the stretches without credit, and the fills")
     _room(gaps)
     gaps.add_argument("--from", dest="start", metavar="TIME", help="since when (default: 14 days)")
+    gaps.add_argument("--finish", metavar="NAME", help="and what each may have earned it")
+    year = forms.add("seasons", room_seasons.run, "what a day was worth here, month by month")
+    _room(year)
+    room_seasons.arguments(year)
     coming = forms.add("ahead", room_ahead.ahead, "what it is planned to do, and likely will")
     _room(coming)
     room_ahead.arguments(coming)

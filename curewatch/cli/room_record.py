@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import assemble
+from curewatch.assembly import assemble, finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room, past_ms, stored_already, void
 from curewatch.cli.show import print_json, say, table
@@ -14,7 +14,11 @@ from curewatch.room_feed import RoomFeed
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.piece import Fill
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.plain_what_if import range_plain
 from curewatch.shop.reading import Origin, Quantity, Reading
+from curewatch.shop.silence import CREDITED, Silence, silence
+from curewatch.shop.standings import COVERED, MEASURED, entry
+from curewatch.shop.standings_told import law_standing
 from curewatch.shop.words import percent, span
 
 if TYPE_CHECKING:
@@ -193,18 +197,70 @@ def show_gaps(args: argparse.Namespace) -> int:
         if 0 < silent_ms <= shop.longest_gap_s(room) * 1000.0:
             found.pop()  # not yet longer than the room allows: the next reading bridges it
         fills = [one for one in at.store.fills.for_room(room) if one.stop_ms > start_ms]
+        may_have = _may_have(at, shop, room, args.finish, found)
         if args.json:
-            gaps: list[PlainValue] = [
-                {"start": instant(a), "stop": instant(b), "hours": (b - a) / HOUR_MS}
-                for a, b in found
-            ]
             rows: list[PlainValue] = [fill_plain(one, one.id) for one in fills]
             since = instant(start_ms)
-            print_json({"format": FORMAT, "room": room, "from": since, "gaps": gaps, "fills": rows})
+            gaps = _gaps_plain(at, args.finish, may_have, found)
+            print_json({"format": FORMAT, "room": room, "from": since, **gaps, "fills": rows})
             return 0
         _say_gaps(at, room, start_ms, found)
+        _say_may_have(at, args.finish, may_have)
         _say_fills(at, fills)
     return 0
+
+
+def _may_have(
+    at: Bench, shop: Shop, room: str, finish: str | None, gaps: list[tuple[int, int]]
+) -> list[Silence]:
+    """Return what each gap may have earned of a finish; nothing where none is asked about."""
+    if finish is None:
+        return []
+    profile = finish_now(at.settings, at.store, finish)
+    return [silence(shop, room, profile, gap) for gap in gaps]
+
+
+def _gaps_plain(
+    at: Bench, finish: str | None, may_have: list[Silence], gaps: list[tuple[int, int]]
+) -> dict[str, PlainValue]:
+    rows: list[PlainValue] = [
+        {"start": instant(a), "stop": instant(b), "hours": (b - a) / HOUR_MS} for a, b in gaps
+    ]
+    if finish is None:
+        return {"gaps": rows}
+    told: list[PlainValue] = [
+        {
+            "start": instant(one.start_ms),
+            "stop": instant(one.stop_ms),
+            "credited_h": 0.0,
+            "may_have_earned_h": range_plain(one.earned_h),
+            "why": one.why,
+        }
+        for one in may_have
+    ]
+    law = law_standing(finish_now(at.settings, at.store, finish))
+    standing: PlainValue = {"gaps": entry(MEASURED, COVERED), "silences": law}
+    return {
+        "finish": finish,
+        "gaps": rows,
+        "silences": told,
+        "credited": CREDITED,
+        "standing": standing,
+    }
+
+
+def _say_may_have(at: Bench, finish: str | None, may_have: list[Silence]) -> None:
+    for one in may_have:
+        when = f"Since {at.words.at(one.start_ms, at.now_ms)}"
+        ends = one.earned_h
+        said = (
+            f"not known: {one.why}."
+            if ends is None
+            else f"may have earned {finish} {ends.low:.1f} to {ends.high:.1f} h, {one.why}."
+        )
+        say(f"{when}: {said}")
+    if may_have:
+        say(CREDITED)
 
 
 def _say_gaps(at: Bench, room: str, start_ms: int, found: list[tuple[int, int]]) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.cli import sensor_beside
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, Forms, past_ms
 from curewatch.cli.show import print_json, say, table
@@ -34,6 +35,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the forms."""
     forms = Forms(parser)
     forms.add("list", _list, "last heard, values, what was refused and why")
+    beside = forms.add("beside", sensor_beside.run_beside, "two sensors that hang side by side")
+    sensor_beside.beside_arguments(beside)
+    salt = forms.add("salt", sensor_beside.run_salt, "one in a jar over a salt")
+    sensor_beside.salt_arguments(salt)
     undo = forms.add("void", _void, "readings of a sensor count no more")
     undo.add_argument("sensor", metavar="ID")
     undo.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)

@@ -1,0 +1,43 @@
+"""What a test at the bench proves: how deep into the film it reaches, and what it leaves open."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Final
+
+from curewatch.shop.findings import MEANINGS, Says, Speaks
+
+if TYPE_CHECKING:
+    from curewatch.shop.plain import Plain
+
+
+class Reach(StrEnum):
+    """How much of the film a finding speaks of."""
+
+    SURFACE = "surface"  # a passed test: the skin hardens first
+    FILM = "film"  # a failed one: too soft at the top is too soft below
+    FINISHED = "finished-work"  # a late look at work that was done
+
+
+SAID: Final = {
+    Reach.SURFACE: "A passed test is evidence of the surface: the skin hardens first, and a thick "
+    "film is soft below it. It shortens no wait of this piece; its hours and its sink-back stand.",
+    Reach.FILM: "A surface that is too soft is soft below as well: wait, whatever the hours say.",
+    Reach.FINISHED: "The film moved after it was worked: the wait before that work was too short.",
+}
+"""Common practice, no source."""
+LATE_LOOKS: Final = (Speaks.BUFFED, Speaks.FINISHED)
+
+
+def proof_of(finding: str) -> Reach:
+    """Return how much of the film a finding speaks of."""
+    meaning = MEANINGS[finding]
+    if meaning.says is Says.FINE:
+        return Reach.SURFACE
+    return Reach.FINISHED if meaning.speaks in LATE_LOOKS else Reach.FILM
+
+
+def proof_plain(finding: str) -> Plain:
+    """Return what a finding proves as plain data."""
+    reach = proof_of(finding)
+    return {"reach": str(reach), "sentence": SAID[reach], "standing": "common-practice"}
