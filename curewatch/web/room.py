@@ -121,5 +121,6 @@ class Room:
             shop=self.settings.site.name,
             moment=when,
             generation=self.desk.generation,
+            clock=self.settings.page.clock,
         )
         return HTMLResponse(text, status)

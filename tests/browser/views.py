@@ -1,0 +1,13 @@
+"""The views that are looked at, drawn and checked: a name and an address each.
+
+A new view gets a line here; axe, the pictures and the check without script then cover it.
+"""
+
+VIEWS: dict[str, str] = {
+    "today": "/",
+    "alerts": "/alerts",
+    "the-door": "/enter",
+    "not-there": "/nowhere",
+}
+WIDTHS = (390, 1280)
+SCHEMES = ("light", "dark")
