@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import Bench, bench
 from curewatch.cli.show import print_json, say
+from curewatch.entries.alerts import put_to_rest, take_on
 from curewatch.errors import BadInput
 from curewatch.outbound.wording import SAYS, subject_said
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 HISTORY = 50
 URGENCY = {Urgency.NOW: "now", Urgency.TODAY: "to do today", Urgency.NOTE: "to know"}
 STANDING = (AlertPhase.RAISED, AlertPhase.SEEN, AlertPhase.RESTING)
-LONGEST_REST_MS = 366 * 86_400_000
 _SPAN = re.compile(
     r"(?=.*\d)(?:(\d+(?:\.\d+)?)\s*d)?\s*(?:(\d+(?:\.\d+)?)\s*h)?\s*(?:(\d+(?:\.\d+)?)\s*min)?"
 )
@@ -69,11 +69,11 @@ def run(args: argparse.Namespace) -> int:
                 _history(args, opened)
             case "seen":
                 by = args.by or _user()
-                alert = opened.store.alerts.mark_seen(args.id, by, opened.now_ms)
+                alert = take_on(opened, args.id, by)
                 _done(args, alert, f"Alert {alert.id} is with {by} now")
             case _:
                 until_ms = _until_ms(args, opened)
-                alert = opened.store.alerts.rest(args.id, until_ms, opened.now_ms)
+                alert = put_to_rest(opened, args.id, until_ms)
                 when = opened.words.at(until_ms, opened.now_ms)
                 _done(args, alert, f"Alert {alert.id} rests until {when}")
     return 0
@@ -149,12 +149,8 @@ def _done(args: argparse.Namespace, alert: Alert, sentence: str) -> None:
 def _until_ms(args: argparse.Namespace, opened: Bench) -> int:
     """Return until when it is to rest [ms]."""
     if args.span is not None:
-        until_ms = opened.now_ms + span_ms(args.span)
-    else:
-        until_ms = instant_ms(args.until, zone=opened.settings.zone, now_ms=opened.now_ms)
-    if until_ms - opened.now_ms > LONGEST_REST_MS:
-        raise BadInput("an alert rests for a year at most: say 'curewatch alert seen' instead")
-    return until_ms
+        return opened.now_ms + span_ms(args.span)
+    return instant_ms(args.until, zone=opened.settings.zone, now_ms=opened.now_ms)
 
 
 def span_ms(text: str) -> int:

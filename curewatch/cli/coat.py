@@ -6,15 +6,12 @@ next. Several tags at once are one entry: all of them are stored or none.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.coat_answer import Answer
-from curewatch.cli.coat_pot import check_pot
 from curewatch.cli.entry import (
     TIME_FORMS,
-    all_or_none,
     at_argument,
     past_ms,
     pieces_named,
@@ -23,6 +20,7 @@ from curewatch.cli.entry import (
     void,
 )
 from curewatch.cli.show import print_json, say, table
+from curewatch.entries.coats import log_coat
 from curewatch.errors import BadInput
 from curewatch.shop.piece import Coat
 from curewatch.shop.plain import FORMAT, instant
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
     import argparse
 
     from curewatch.cli.bench import Bench
-    from curewatch.shop.piece import Piece
     from curewatch.shop.plain import Plain
     from curewatch.storage.history import Entry
 
@@ -91,22 +88,13 @@ def _log(at: Bench, args: argparse.Namespace) -> int:
         args.note or "",
         who=args.who or "",
     )
-    with all_or_none(at, args.words):
-        if args.pot is not None:
-            pot = at.store.batches.get(args.pot)
-            coat = replace(coat, mixed_at_ms=pot.mixed_at_ms, pot=pot.name, pot_room=pot.room)
-        pieces = pieces_named(at, args.words, hanging_at_ms=at_ms)
-        for piece in pieces:
-            _check_new(piece, coat)
-            if args.pot is not None:
-                check_pot(at, piece, pot, at_ms)
-        ids = [at.store.pieces.coat(piece.tag, coat, at.entered_ms) for piece in pieces]
-    tags = [piece.tag for piece in pieces]
+    logged = log_coat(at, args.words, coat, pot=args.pot)
+    tags = [piece.tag for piece, _ in logged]
     with stored_already(f"the coat on {', '.join(tags)}"):
         shop = at.shop(tags)
         answers = [
             Answer(at, shop, piece, number, no_pot=bool(args.no_pot))
-            for piece, number in zip(shop.pieces.values(), ids, strict=True)
+            for piece, (_, number) in zip(shop.pieces.values(), logged, strict=True)
         ]
         if args.json:
             print_json({"format": FORMAT, "coats": [answer.plain() for answer in answers]})
@@ -114,16 +102,6 @@ def _log(at: Bench, args: argparse.Namespace) -> int:
         for answer in answers:
             answer.say()
     return 0
-
-
-def _check_new(piece: Piece, coat: Coat) -> None:
-    """Refuse the same coat entered twice."""
-    for other in piece.coats:
-        if other.at_ms == coat.at_ms:
-            raise BadInput(
-                f"{piece.tag} has a coat at that very time already (number {other.id}): give "
-                f"this one its own time, or void that one: curewatch coat void {other.id} --why ..."
-            )
 
 
 def _list(at: Bench, args: argparse.Namespace, tag: str) -> int:

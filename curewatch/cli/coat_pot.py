@@ -6,32 +6,16 @@ from typing import TYPE_CHECKING
 
 from curewatch.assembly import stored_finish
 from curewatch.cli.stock_said import lot_said
-from curewatch.errors import BadInput
 from curewatch.shop.batch import pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.words import listed, span
 
 if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
-    from curewatch.shop.batch import Batch
     from curewatch.shop.piece import Coat, Piece
     from curewatch.shop.shop import Shop
 
 RECENT_MS = 3 * 86_400_000  # older pots are not asked for
-
-
-def check_pot(at: Bench, piece: Piece, pot: Batch, at_ms: int) -> None:
-    """Refuse a coat from a pot of another finish, or from one that was gone by then."""
-    if pot.finish != piece.finish:
-        raise BadInput(
-            f"the pot {pot.name} holds {pot.finish}, and {piece.tag} is judged by "
-            f"{piece.finish}: name another pot, or log the coat with --no-pot and a --note"
-        )
-    if pot.gone_ms is not None and pot.gone_ms < at_ms:
-        raise BadInput(
-            f"the pot {pot.name} was gone {at.words.at(pot.gone_ms, at.now_ms)}, before this coat: "
-            "name another pot, or check the time"
-        )
 
 
 def pot_remarks(at: Bench, shop: Shop, piece: Piece, coat: Coat, *, no_pot: bool) -> list[str]:

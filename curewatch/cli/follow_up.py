@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms
 from curewatch.cli.show import print_json, say, table
-from curewatch.errors import BadInput
-from curewatch.shop.follow_up import DAYS, DAYS_ANYWAY, due
+from curewatch.entries.outcomes import close_follow_up
+from curewatch.shop.follow_up import due
 from curewatch.shop.plain import FORMAT, instant
 
 if TYPE_CHECKING:
@@ -74,16 +74,8 @@ def _row(at: Bench, one: FollowUp, title: str) -> tuple[str, ...]:
 
 
 def _close(args: argparse.Namespace) -> int:
-    if args.days not in {*DAYS, *DAYS_ANYWAY}:
-        days = ", ".join(str(day) for day in sorted({*DAYS, *DAYS_ANYWAY}))
-        raise BadInput(f"--days {args.days}: no question is asked then; one of {days}")
     with bench(args) as at:
-        piece = at.store.pieces.load(args.tag)
-        if args.days not in {one.days for one in due(piece, at.now_ms)}:
-            raise BadInput(
-                f"{piece.tag} is not asked about {args.days} days now: curewatch follow-up list"
-            )
-        at.store.pieces.close_follow_up(piece.tag, args.days, args.why, at.entered_ms)
+        piece = close_follow_up(at, args.tag, args.days, args.why)
         if args.json:
             print_json({"format": FORMAT, "piece": piece.tag, "closed_days": args.days})
         else:

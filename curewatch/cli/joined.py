@@ -8,15 +8,11 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import past_ms
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
-from curewatch.shop.joining import Joining, part_of, parts_of
+from curewatch.shop.joining import Joining
 from curewatch.shop.plain import FORMAT, instant
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Sequence
-
-    from curewatch.cli.bench import Bench
-    from curewatch.shop.piece import Piece
 
 
 def join(args: argparse.Namespace) -> int:
@@ -56,26 +52,3 @@ def unjoin(args: argparse.Namespace) -> int:
         else:
             say(f"{part.tag} is no longer joined to {undone.onto}: {args.why}")
     return 0
-
-
-def with_parts(at: Bench, pieces: Sequence[Piece], at_ms: int) -> list[Piece]:
-    """Return pieces and everything joined to them at `at_ms` [ms], each once."""
-    joinings = at.store.joinings.all()
-    found = {piece.tag: piece for piece in pieces}
-    for piece in pieces:
-        for tag in parts_of(piece.tag, joinings, at_ms):
-            if tag not in found:
-                found[tag] = at.store.pieces.load(tag)
-    return list(found.values())
-
-
-def alone_from_whole(at: Bench, tags: Sequence[str], at_ms: int) -> tuple[str, str] | None:
-    """Return the first piece named without what it is joined onto, and that."""
-    joinings = at.store.joinings.all()
-    named = {tag.casefold() for tag in tags}
-    for joining in joinings:
-        if joining.part.casefold() in named:
-            whole = part_of(joining.part, joinings, at_ms)
-            if whole is not None and whole.casefold() not in named:
-                return joining.part, whole
-    return None

@@ -11,16 +11,14 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import (
-    all_or_none,
     at_argument,
     known_room,
     past_ms,
-    pieces_named,
     refuse_options,
     void,
 )
-from curewatch.cli.joined import alone_from_whole, with_parts
 from curewatch.cli.show import print_json, say
+from curewatch.entries.moves import move, moved_said
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
 
@@ -62,45 +60,19 @@ def run(args: argparse.Namespace) -> int:
 
 def _move(at: Bench, args: argparse.Namespace, tags: Sequence[str], room: str) -> int:
     at_ms = past_ms(at, args.at)
-    from_whole = alone_from_whole(at, tags, at_ms)
-    if from_whole is not None:
-        part, whole = from_whole
-        raise BadInput(
-            f"{part} is joined to {whole}: move {whole}, and {part} goes with it; or say that it "
-            f"came off: curewatch piece unjoin {part} --why ..."
-        )
-    with all_or_none(at, tags):
-        pieces = with_parts(at, pieces_named(at, tags), at_ms)
-        moving = [piece for piece in pieces if piece.room_at(at_ms) != room]
-        ids = [at.store.pieces.move(piece.tag, room, at_ms, at.entered_ms) for piece in moving]
-    there = [piece.tag for piece in pieces if piece not in moving]
+    moved = move(at, tags, room, at_ms)
     if args.json:
-        rows = [
-            _plain(piece, number, room, at_ms) for piece, number in zip(moving, ids, strict=True)
-        ]
-        print_json({"format": FORMAT, "moves": [*rows], "there_already": [*there]})
+        rows = [_plain(piece, number, room, at_ms) for piece, number in moved.moving]
+        print_json({"format": FORMAT, "moves": [*rows], "there_already": [*moved.there]})
         return 0
-    for piece, number in zip(moving, ids, strict=True):
+    for piece, number in moved.moving:
         named = any(tag.lower() == piece.tag.lower() for tag in tags)
         joined = "" if named else " It is joined to what was named, and goes with it."
-        say(_said(at, piece, number, room, at_ms) + joined)
-    if there:
+        say(moved_said(at, moved, piece, number) + joined)
+    if moved.there:
         when = at.words.at(at_ms, at.now_ms)
-        say(f"{', '.join(there)}: in {room} {when} already; nothing was entered.")
+        say(f"{', '.join(moved.there)}: in {room} {when} already; nothing was entered.")
     return 0
-
-
-def _said(at: Bench, piece: Piece, number: int, room: str, at_ms: int) -> str:
-    words, now_ms = at.words, at.now_ms
-    before = piece.room_at(at_ms)
-    since = f"{piece.tag}: in {room} from {words.at(at_ms, now_ms)} on (number {number})"
-    since += f", before that in {before}." if before is not None else "."
-    later = next((stay for stay in piece.stays if stay.start_ms > at_ms), None)
-    if later is not None:
-        since += f" From {words.at(later.start_ms, now_ms)} in {later.room}, as entered before."
-    elif piece.left_ms is not None and piece.left_ms > at_ms:
-        since += f" It left the shop {words.at(piece.left_ms, now_ms)}, as entered before."
-    return since
 
 
 def _plain(piece: Piece, number: int, room: str, at_ms: int) -> Plain:

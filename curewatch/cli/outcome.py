@@ -6,7 +6,6 @@ It is kept with the piece, and moves the finish's pace: how long its films reall
 from __future__ import annotations
 
 import sys
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import load_finish, load_paces
@@ -20,6 +19,7 @@ from curewatch.cli.entry import (
     void,
 )
 from curewatch.cli.show import print_json, say
+from curewatch.entries.outcomes import FINDINGS, known_finding, log_outcome
 from curewatch.errors import BadInput
 from curewatch.science.waiting import LEAST_FINE
 from curewatch.shop.findings_asked import findings_for
@@ -44,17 +44,6 @@ USAGE = """curewatch outcome [add] TAG [TAG ...] FINDING [--at TIME] [--who NAME
        curewatch outcome TAG     (lists the findings; on a terminal asks)
        curewatch outcome void NUMBER --why TEXT"""
 LEAST_WORDS_TO_ADD = 3  # add, a tag, a finding: with fewer a piece may be called so
-FINDINGS = {
-    "powders": "sands to dry powder",
-    "loads-paper": "balls up and clogs the paper",
-    "nail-dent": "a fingernail leaves a mark",
-    "thumbprint": "a thumb pressed on it leaves its print",
-    "smell": "still smells of solvent",
-    "lint-print": "cloth or a case's lining left its weave",
-    "gloss-lost": "the gloss dulled after it was buffed",
-    "grain-back": "grain or sanding marks show again: the film sank",
-    "fine": "looked for faults, found none",
-}
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -84,13 +73,7 @@ def run(args: argparse.Namespace) -> int:
     refuse_options(args, "outcome TAG FINDING", "why")
     if last not in FINDINGS and not tags:
         return _ask(args, last)
-    if last not in FINDINGS:
-        near = get_close_matches(last.lower(), FINDINGS, n=1)
-        hint = f"did you mean {near[0]}? " if near else ""
-        raise BadInput(
-            f"'{last}' is no finding: {hint}Name it last, one of {', '.join(FINDINGS)}; "
-            "--note takes your own words"
-        )
+    known_finding(last)
     if not tags:
         raise BadInput(f"which piece? Write 'curewatch outcome TAG {last}'")
     with bench(args) as at:
@@ -138,8 +121,7 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outc
         load_finish(at.store, shop, piece)
     load_paces(at.store, shop)
     before = dict(shop.paces)
-    with all_or_none(at, tags):
-        ids = [at.store.pieces.outcome(piece.tag, outcome, at.entered_ms) for piece in pieces]
+    ids = [number for _, number in log_outcome(at, tags, outcome)]
     load_paces(at.store, shop)
     if args.json:
         rows: list[PlainValue] = [

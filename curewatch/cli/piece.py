@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_text
-from curewatch.cli import joined, piece_suspects, piece_views, rejudge
+from curewatch.cli import joined, piece_compare, piece_suspects, piece_views, rejudge
 from curewatch.cli.bench import bench
-from curewatch.cli.entry import (
-    RESERVED_TAGS,
-    Forms,
-    all_or_none,
-    at_argument,
-    known_room,
-    past_ms,
-    pieces_named,
-)
-from curewatch.cli.joined import with_parts
+from curewatch.cli.entry import Forms, at_argument, past_ms
 from curewatch.cli.show import print_json, say
 from curewatch.cli.why import add_why
-from curewatch.errors import BadInput
-from curewatch.finish_files import load_text
+from curewatch.entries.hanging import (
+    NewPiece,
+    check_tags,
+    coating_is_done,
+    hang,
+    plan_coats,
+    plan_sentence,
+)
+from curewatch.entries.moves import leave
 from curewatch.shop.plain import FORMAT, instant
 
 if TYPE_CHECKING:
@@ -35,13 +32,13 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the forms."""
     forms = Forms(parser)
-    hang = forms.add("hang", _hang, "tag new pieces and hang them")
-    hang.add_argument("tags", nargs="+", metavar="TAG")
-    hang.add_argument("--finish", required=True, metavar="NAME", help="its finish profile")
-    hang.add_argument("--room", metavar="ROOM", help="where it hangs")
-    hang.add_argument("--title", default="", metavar="TEXT", help="what it is, in your words")
-    hang.add_argument("--coats", type=int, metavar="N", help="how many coats it is to get")
-    at_argument(hang)
+    new = forms.add("hang", _hang, "tag new pieces and hang them")
+    new.add_argument("tags", nargs="+", metavar="TAG")
+    new.add_argument("--finish", required=True, metavar="NAME", help="its finish profile")
+    new.add_argument("--room", metavar="ROOM", help="where it hangs")
+    new.add_argument("--title", default="", metavar="TEXT", help="what it is, in your words")
+    new.add_argument("--coats", type=int, metavar="N", help="how many coats it is to get")
+    at_argument(new)
     listed = forms.add("list", piece_views.list_pieces, "the pieces in the shop")
     listed.add_argument("--left", action="store_true", help="those that left the shop as well")
     show = forms.add("show", piece_views.show_piece, "how one piece stands, whole")
@@ -50,13 +47,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     white = forms.add("suspects", piece_suspects.run, "why did a coat go white")
     one(white)
     piece_suspects.arguments(white)
+    beside = forms.add("compare", piece_compare.run_compare, "one beside others of its finish")
+    piece_compare.compare_arguments(beside)
+    after = forms.add("onward", piece_compare.run_onward, "may it be fitted up, cased, shipped")
+    one(after)
+    piece_compare.onward_arguments(after)
     one(forms.add("done", _done, "it gets no more coats"))
     plan = forms.add("plan", _plan, "how many coats it is to get")
     one(plan)
     plan.add_argument("coats", type=int, metavar="N")
-    leave = forms.add("leave", _leave, "pieces leave the shop")
-    leave.add_argument("tags", nargs="+", metavar="TAG")
-    at_argument(leave)
+    taken = forms.add("leave", _leave, "pieces leave the shop")
+    taken.add_argument("tags", nargs="+", metavar="TAG")
+    at_argument(taken)
     join = forms.add("join", joined.join, "it was joined onto another, as a neck to its body")
     one(join)
     join.add_argument("--onto", required=True, metavar="TAG", help="the piece it is joined onto")
@@ -83,30 +85,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _hang(args: argparse.Namespace) -> int:
-    for tag in args.tags:
-        if tag.lower() in RESERVED_TAGS:
-            raise BadInput(
-                f"'{tag}' cannot be a tag: it is a word of the commands; choose another tag"
-            )
+    check_tags(args.tags)
     with bench(args) as at:
         at_ms = past_ms(at, args.at)
-        if args.room is not None:
-            known_room(at.settings, args.room)
-        text = finish_text(at.settings, args.finish)
-        with all_or_none(at, args.tags):
-            revision = at.store.finishes.keep(args.finish, text, at.entered_ms)
-            for tag in args.tags:
-                at.store.pieces.hang(
-                    tag,
-                    args.finish,
-                    revision,
-                    title=args.title,
-                    at_ms=at_ms,
-                    entered_ms=at.entered_ms,
-                    room=args.room,
-                    planned_coats=args.coats,
-                )
-        finish = load_text(text, source=args.finish, revision=revision)
+        new = NewPiece(args.finish, at_ms, args.title, args.room, args.coats)
+        finish = hang(at, args.tags, new)
         if args.json:
             print_json(
                 {"format": FORMAT, "hung": [_hung(args, tag, finish, at_ms) for tag in args.tags]}
@@ -148,19 +131,13 @@ def _say_hung(at: Bench, args: argparse.Namespace, finish: Finish, at_ms: int) -
 
 def _done(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        (piece,) = pieces_named(at, [args.tag])
-        if not piece.coats:
-            raise BadInput(
-                f"no coat is logged on {piece.tag}: log its coats first: curewatch coat {piece.tag}"
-            )
-        at.store.pieces.plan_coats(piece.tag, len(piece.coats), at.entered_ms)
+        piece = coating_is_done(at, args.tag)
         return _planned(args, piece, len(piece.coats))
 
 
 def _plan(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        (piece,) = pieces_named(at, [args.tag])
-        at.store.pieces.plan_coats(piece.tag, args.coats, at.entered_ms)
+        piece = plan_coats(at, args.tag, args.coats)
         return _planned(args, piece, args.coats)
 
 
@@ -182,36 +159,10 @@ def _planned(args: argparse.Namespace, piece: Piece, planned: int) -> int:
     return 0
 
 
-def plan_sentence(piece: Piece, planned: int) -> str:
-    """Say what a number of coats makes of a piece, and what it turns round."""
-    laid, before = len(piece.coats), piece.planned_coats
-    was_done = before is not None and laid >= before
-    counted = f"{laid} coat" + ("s" if laid != 1 else "")
-    if laid < planned:
-        again = "coating is open again, and sanding and buffing wait: " if was_done else ""
-        return f"{again}{laid} of {planned} coats are on."
-    over = laid - planned
-    more = "" if not over else f", {over} more than planned now"
-    if was_done:
-        return f"coating stays done with {counted}{more}."
-    return f"coating done with {counted}{more}; from here it waits for sanding and buffing."
-
-
 def _leave(args: argparse.Namespace) -> int:
     with bench(args) as at:
         at_ms = past_ms(at, args.at)
-        with all_or_none(at, args.tags):
-            pieces = with_parts(at, pieces_named(at, args.tags, hanging_at_ms=at.now_ms), at.now_ms)
-            tags = [piece.tag for piece in pieces]
-            for piece in pieces:
-                at.store.pieces.leave(piece.tag, at_ms, at.entered_ms)
-                later = [stay for stay in piece.stays if stay.start_ms > at_ms]
-                if later:
-                    raise BadInput(
-                        f"{piece.tag} came into {later[-1].room} after that "
-                        f"({at.words.at(later[-1].start_ms, at.now_ms)}): give a later --at, or "
-                        f"void that move: curewatch move void {later[-1].id} --why ..."
-                    )
+        tags = [piece.tag for piece, _ in leave(at, args.tags, at_ms)]
         if args.json:
             print_json({"format": FORMAT, "left": [*tags], "at": instant(at_ms)})
         else:

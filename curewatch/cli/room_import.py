@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from curewatch.assembly import assemble
 from curewatch.cli.bench import bench
-from curewatch.cli.entry import SLACK_MS, known_room
+from curewatch.cli.entry import known_room
 from curewatch.cli.show import print_json, say
+from curewatch.entries.times import SLACK_MS
 from curewatch.errors import BadInput
 from curewatch.intake import read_log
 from curewatch.replay import gated

@@ -7,12 +7,10 @@ are one entry: all of them are stored or none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import (
-    all_or_none,
     at_argument,
     past_ms,
     pieces_named,
@@ -20,28 +18,19 @@ from curewatch.cli.entry import (
     void,
 )
 from curewatch.cli.show import print_json, say
+from curewatch.entries.work import judge_work, log_work, stood, when_ready
 from curewatch.errors import BadInput
-from curewatch.science.film import FURTHEST_H
-from curewatch.shop.assessment import assess_piece
-from curewatch.shop.deeds import MILESTONE_OF_WORK, job, work_deed
-from curewatch.shop.laws import required_h
-from curewatch.shop.milestones import FILM_MILESTONES
+from curewatch.shop.deeds import job
 from curewatch.shop.piece import Work, WorkKind
 from curewatch.shop.plain import FORMAT, deed_plain, instant, milestone_plain
-from curewatch.shop.waits import need
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Sequence
 
     from curewatch.cli.bench import Bench
-    from curewatch.shop.deeds import Deed
-    from curewatch.shop.finish import MilestoneName
-    from curewatch.shop.milestones import Milestone
-    from curewatch.shop.piece import Piece
+    from curewatch.entries.work import Judged
     from curewatch.shop.plain import Plain
-    from curewatch.shop.shop import Shop
-    from curewatch.shop.sink import SinkBack
 
 NOT_READY = 20
 USAGE = """curewatch work TAG [TAG ...] KIND [--at TIME] [--note TEXT]
@@ -90,29 +79,14 @@ def run(args: argparse.Namespace) -> int:
         return _log(at, args, tags, work)
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """A piece, what the clocks say of the work on it, and the milestone it waits for.
-
-    `asks_more` says what asks for more hours than its rule does, '' where nothing does; `held` why
-    no work should be done on it.
-    """
-
-    piece: Piece
-    deed: Deed | None
-    stone: Milestone | None
-    asks_more: str = ""
-    held: str | None = None
-
-
 def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -> int:
     pieces = pieces_named(at, tags, hanging_at_ms=work.at_ms)
-    judged = _judge(at, pieces, work)
+    shop = at.shop([piece.tag for piece in pieces])
+    judged = judge_work(shop, shop.pieces.values(), work, at.now_ms)
     if not work.anyway and any(one.deed is not None for one in judged):
         _refuse(at, args, judged, work)
         return NOT_READY
-    with all_or_none(at, tags):
-        ids = [at.store.pieces.work(one.piece.tag, work, at.entered_ms) for one in judged]
+    ids = log_work(at, [one.piece.tag for one in judged], work)
     if args.json:
         rows = [_plain(one, work, number) for one, number in zip(judged, ids, strict=True)]
         print_json({"format": FORMAT, "work": [*rows], "refused": []})
@@ -125,37 +99,6 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -
     return 0
 
 
-def _judge(at: Bench, pieces: Sequence[Piece], work: Work) -> list[Judged]:
-    shop = at.shop([piece.tag for piece in pieces])
-    name = MILESTONE_OF_WORK.get(work.kind)
-    found = []
-    for piece in shop.pieces.values():
-        deed = work_deed(piece, shop, work, cautious=True)
-        now = assess_piece(shop, piece, max(at.now_ms, work.at_ms))
-        if name is None:
-            found.append(Judged(piece, deed, None, held=now.held))
-        else:
-            more = _asks_more(shop, piece, name, now.sink_back)
-            found.append(Judged(piece, deed, now.milestone(name), more, held=now.held))
-    return found
-
-
-def _asks_more(shop: Shop, piece: Piece, name: MilestoneName, sink: SinkBack | None) -> str:
-    """Say what asks for more hours than the rule: the film, what was found here, or both."""
-    finish = shop.finish_of(piece)
-    rule_h = required_h(finish, name, piece.coats)
-    if rule_h is None:
-        return ""
-    film_h = 0.0
-    if sink is not None and name in FILM_MILESTONES:
-        film_h = FURTHEST_H if sink.under_tolerance_h is None else sink.under_tolerance_h
-    learnt = need(finish, name, piece.coats, rule_h=rule_h, learnt=shop.learnt_of(finish))
-    film, found = film_h > rule_h, float(learnt.at(0.0)) > rule_h
-    rests = "the film has not come to rest by what is known of it"
-    asks = "what was found on earlier pieces asks for more hours"
-    return " and ".join([rests] * film + [asks] * found)
-
-
 def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work: Work) -> None:
     ready = [one.piece.tag for one in judged if one.deed is None]
     if args.json:
@@ -165,43 +108,15 @@ def _refuse(at: Bench, args: argparse.Namespace, judged: Sequence[Judged], work:
     for one in judged:
         if one.deed is not None:
             say(f"{one.piece.tag}: {one.deed.reason}")
-            say(_when_ready(at, one.stone, one.asks_more), indent=2)
+            say(when_ready(at.words, at.now_ms, one), indent=2)
     say()
     say(f"Nothing was logged. To log it all the same: --anyway 'why you {job(work.kind)} now'.")
     if ready:
         say(f"Ready, and not logged either: {', '.join(ready)}; name them by themselves.")
 
 
-def _when_ready(at: Bench, stone: Milestone | None, asks_more: str) -> str:
-    if stone is None or (stone.eta is None and stone.cautious_at is None):
-        return (
-            "When it will be ready cannot be told: the room earns next to nothing, or is not heard."
-        )
-    if stone.cautious_at is not None:
-        return f"It has been ready since {at.words.at(stone.cautious_at, at.now_ms)}."
-    plan = ", if the room goes as planned" if stone.planned else ""
-    if stone.reached_at is not None:
-        late = asks_more or "with what the hours may be off by it is not"
-        sure = at.words.ahead(stone.eta_cautious_at or at.now_ms, at.now_ms)
-        return f"The rule itself is met; {late}. Ready {sure} to be sure{plan}."
-    assert stone.eta is not None  # noqa: S101 - only then was it not told above
-    return f"Expect {at.words.expect(stone.eta, at.now_ms)}{plan}."
-
-
 def _said(one: Judged, work: Work) -> str:
-    if one.deed is not None:
-        by = f" ({work.who})" if work.who else " (nobody is named for it: --who NAME)"
-        return (
-            f"{one.deed.reason} Logged anyway: {work.anyway.rstrip('. ')}{by}. "
-            f"{one.deed.next_action} You are asked after 7 and 30 days whether it held."
-        )
-    if not one.piece.coats_until(work.at_ms):
-        return "No coat was on it by then, so nothing was judged."
-    if work.kind is WorkKind.SCUFF:
-        return "A scuff lifts the closing of the recoat window, never a forbidden middle."
-    if one.stone is None or one.stone.required_hours is None:
-        return "No clock judges this for its finish: test where it does not show."
-    return "It was ready."
+    return stood(one, work, nobody="nobody is named for it: --who NAME")
 
 
 def _plain(one: Judged, work: Work, number: int | None) -> Plain:

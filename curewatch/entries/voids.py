@@ -1,0 +1,52 @@
+"""Taking an entry back: it stays in the record with the reason, and no longer counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from curewatch.storage.export import export_rows
+
+if TYPE_CHECKING:
+    from curewatch.opened import Opened
+    from curewatch.storage.voids import Voidable
+
+What = Literal["coat", "work", "move", "outcome", "fill"]
+NOUNS: dict[What, str] = {
+    "coat": "coats",
+    "work": "work",
+    "move": "moves",
+    "outcome": "outcomes",
+    "fill": "fills",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Voided:
+    """An entry that no longer counts: of which piece or room, and of when [ms]."""
+
+    what: What
+    number: int
+    of: str
+    at_ms: int
+
+
+def void(at: Opened, what: What, number: int, why: str) -> Voided:
+    """Void an entry by its number; of moves also one out of the shop.
+
+    Raises
+    ------
+    BadInput
+        When there is no such entry, it is void already, or no reason is given.
+    """
+    found = [row for row in export_rows(at.store, NOUNS[what]) if row["id"] == number]
+    leaves = what == "move" and bool(found) and found[0]["room"] is None
+    voidable: Voidable = "leave" if leaves else what
+    if what == "fill":
+        at.store.fills.void(number, why, at.entered_ms)
+    else:
+        at.store.pieces.void(voidable, number, why, at.entered_ms)
+    (row,) = found
+    of = str(row["room"] if what == "fill" else row["tag"])
+    at_ms = int(row["start_ms" if what == "fill" else "at_ms"] or 0)
+    return Voided(what, number, of, at_ms)
