@@ -144,6 +144,25 @@ def test_a_set_point_is_a_plan_that_always_holds(written: Callable[[str], Path])
     assert [settings.unheated_c(room) for room in ("a", "b", "c", "d")] == [None, -3.0, 8.0, None]
 
 
+def test_a_set_point_is_at_least_and_at_most_unless_the_room_also_cools_or_humidifies(
+    written: Callable[[str], Path],
+) -> None:
+    settings = load_settings(
+        written(
+            '[[room]]\nname = "a"\nset_point_c = 20\n'
+            '[[room]]\nname = "b"\nset_point_rh_pct = 50\n'
+            '[[room]]\nname = "c"\nset_point_c = 20\nset_point_rh_pct = 50\n'
+            "set_point_cools = true\nset_point_humidifies = true\n"
+        )
+    )
+    found = {room: plans[0] for room, plans in settings.set_points().items()}
+    assert {room: (plan.temp_at_least, plan.rh_at_most) for room, plan in found.items()} == {
+        "a": (True, False),
+        "b": (False, True),
+        "c": (False, False),
+    }
+
+
 @pytest.mark.parametrize(
     "line",
     [

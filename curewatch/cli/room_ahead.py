@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_now
@@ -10,12 +9,12 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room, stored_already
 from curewatch.cli.room_outlook import day_plain, days_ahead, say_days
 from curewatch.cli.show import print_json, say, table
+from curewatch.entries.room_plans import Change, plan_room, take_back
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.standings_told import ahead_standings
 from curewatch.shop.words import percent
-from curewatch.times import AHEAD_FORMS, ahead_ms
+from curewatch.times import AHEAD_FORMS
 
 if TYPE_CHECKING:
     import argparse
@@ -23,9 +22,10 @@ if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
     from curewatch.shop.finish import Finish
     from curewatch.shop.plain import PlainValue
+    from curewatch.shop.room_plan import RoomPlan
     from curewatch.shop.shop import Shop
 
-CHANGES = ("temp_c", "rh_pct", "heating_off", "drifts_to_c")
+CHANGES = ("temp_c", "rh_pct", "heating_off", "drifts_to_c", "at_least", "humidified")
 TIMES = ("start", "stop")
 OPTIONS = {"start": "--from", "stop": "--to"}
 
@@ -33,7 +33,21 @@ OPTIONS = {"start": "--from", "stop": "--to"}
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the change, its time, taking one back, and whose hours are asked for."""
     parser.add_argument("--temp-c", type=float, metavar="N", help="will be kept at [degC]")
-    parser.add_argument("--rh-pct", type=float, metavar="N", help="will be kept at [%%]")
+    parser.add_argument(
+        "--at-least",
+        action="store_const",
+        const=True,
+        help="--temp-c is where a heater holds it: a warmer room is not cooled",
+    )
+    parser.add_argument(
+        "--rh-pct", type=float, metavar="N", help="will be kept from rising above [%%]"
+    )
+    parser.add_argument(
+        "--humidified",
+        action="store_const",
+        const=True,
+        help="--rh-pct is kept from falling below too",
+    )
     parser.add_argument(
         "--heating-off", action="store_const", const=True, help="the room is left to itself"
     )
@@ -89,87 +103,24 @@ def _take_back(at: Bench, args: argparse.Namespace, room: str) -> tuple[str, Roo
             f"--void {args.void}: that is not the number of a plan; 'curewatch room ahead {room}' "
             "shows them"
         )
-    number = int(shown)
-    known = {plan.id: plan for plan in at.store.room_plans.all()}
-    if number in known and known[number].room != room:
-        raise BadInput(
-            f"plan {number} is one of {known[number].room}, not of {room}: nothing was changed"
-        )
-    at.store.room_plans.void(number, args.why or "", at.entered_ms)
-    return "voided", known[number]
+    return "voided", take_back(at, room, int(shown), args.why or "")
 
 
 def _enter(at: Bench, args: argparse.Namespace, room: str) -> tuple[str, RoomPlan]:
     """Store what the room is said to be like."""
-    plan = _planned(at, args, room)
-    return "entered", replace(plan, id=at.store.room_plans.add(plan, at.entered_ms))
-
-
-def _planned(at: Bench, args: argparse.Namespace, room: str) -> RoomPlan:
-    """Return the plan that was typed.
-
-    Raises
-    ------
-    BadInput
-        Where its parts contradict each other, or it is over already.
-    """
-    start_ms, stop_ms = _stretch(at, args)
-    return RoomPlan(
+    change = Change(
         room=room,
-        start_ms=start_ms,
-        stop_ms=stop_ms,
-        temp_c=_drift_c(at, args, room) if args.heating_off else _kept_c(args),
+        temp_c=args.temp_c,
         rh_frac=None if args.rh_pct is None else args.rh_pct / 100.0,
-        left_alone=bool(args.heating_off),
+        at_least=bool(args.at_least),
+        humidified=bool(args.humidified),
+        heating_off=bool(args.heating_off),
+        drifts_to_c=args.drifts_to_c,
+        start=args.start,
+        stop=args.stop,
         why=args.why or "",
     )
-
-
-def _kept_c(args: argparse.Namespace) -> float | None:
-    if args.drifts_to_c is not None:
-        raise BadInput(
-            "--drifts-to-c goes with --heating-off; a temperature that is kept is --temp-c"
-        )
-    kept: float | None = args.temp_c
-    return kept
-
-
-def _drift_c(at: Bench, args: argparse.Namespace, room: str) -> float:
-    """Return the temperature an unheated room drifts to [degC]."""
-    if args.temp_c is not None:
-        raise BadInput(
-            "--heating-off and --temp-c contradict each other: with the heating off the room "
-            "drifts; say where to with --drifts-to-c"
-        )
-    drifts_to_c: float | None = args.drifts_to_c
-    if drifts_to_c is None:
-        drifts_to_c = at.settings.unheated_c(room)
-    if drifts_to_c is None:
-        raise BadInput(
-            f"how cold does {room} become without heating? It is not known: give --drifts-to-c N "
-            "(the outdoor temperature is on the safe side), or unheated_c in its [[room]]"
-        )
-    return drifts_to_c
-
-
-def _stretch(at: Bench, args: argparse.Namespace) -> tuple[int, int | None]:
-    """Return from when to when [ms]."""
-    zone, now_ms = at.words.zone, at.now_ms
-    start_ms = now_ms if args.start is None else ahead_ms(args.start, zone=zone, now_ms=now_ms)
-    if args.stop is None:
-        return start_ms, None
-    stop_ms = ahead_ms(args.stop, zone=zone, now_ms=now_ms, after_ms=start_ms)
-    if stop_ms <= start_ms:
-        raise BadInput(
-            f"--to {args.stop} ({at.words.at(stop_ms, now_ms)}) does not lie after --from "
-            f"({at.words.at(start_ms, now_ms)}): check both times"
-        )
-    if stop_ms <= now_ms:
-        raise BadInput(
-            f"that was over {at.words.at(stop_ms, now_ms)}: a plan speaks of the time ahead; of "
-            "what has been the readings tell, or 'curewatch room fill' in a gap"
-        )
-    return start_ms, stop_ms
+    return "entered", plan_room(at, change)
 
 
 def _answer(
@@ -218,6 +169,8 @@ def plan_plain(plan: RoomPlan) -> dict[str, PlainValue]:
         "temp_c": plan.temp_c,
         "rh_pct": None if plan.rh_frac is None else plan.rh_frac * 100.0,
         "heating_off": plan.left_alone,
+        "temp_at_least": plan.temp_at_least,
+        "rh_at_most": plan.rh_at_most,
         "why": plan.why,
     }
 
@@ -243,10 +196,12 @@ def _overlap(one: RoomPlan, other: RoomPlan) -> bool:
 def _like(at: Bench, plan: RoomPlan) -> str:
     parts = []
     if plan.temp_c is not None:
-        drifts = "heating off, drifts to" if plan.left_alone else "kept at"
+        held = "at least" if plan.temp_at_least else "kept at"
+        drifts = "heating off, drifts to" if plan.left_alone else held
         parts.append(f"{drifts} {at.words.temp(plan.temp_c)}")
     if plan.rh_frac is not None:
-        parts.append(f"{percent(plan.rh_frac)} humidity")
+        most = "at most " if plan.rh_at_most else ""
+        parts.append(f"{most}{percent(plan.rh_frac)} humidity")
     return ", ".join(parts)
 
 

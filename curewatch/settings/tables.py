@@ -100,7 +100,9 @@ class RoomTable(_Table):
     air: Literal["still", "gentle", "fan"] = "still"
     longest_gap_min: Minutes | None = None
     set_point_c: RoomTemp | None = None
+    set_point_cools: bool = False
     set_point_rh_pct: Annotated[Number, Field(ge=1, le=100)] | None = None
+    set_point_humidifies: bool = False
     unheated_c: RoomTemp | None = None
 
     def set_point(self) -> RoomPlan | None:
@@ -114,6 +116,8 @@ class RoomTable(_Table):
             temp_c=temp_c,
             rh_frac=None if rh_pct is None else rh_pct / 100,
             why="set-point",
+            temp_at_least=temp_c is not None and not self.set_point_cools,
+            rh_at_most=rh_pct is not None and not self.set_point_humidifies,
         )
 
 

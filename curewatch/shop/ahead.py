@@ -9,6 +9,7 @@ where it hangs now.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,12 +19,13 @@ from curewatch.science.outlook_climate import planned_rates
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.hindcast import HOUR_S, hourly_rates
 from curewatch.shop.hourly import HOUR_MS
-from curewatch.shop.room_plan import planned_climate
+from curewatch.shop.room_plan import known_plans, planned_climate
 
 if TYPE_CHECKING:
     from curewatch.science.outlook import Ahead
     from curewatch.shop.clocks import RateLaw
     from curewatch.shop.piece_clocks import AheadOf
+    from curewatch.shop.room_plan import RoomPlan
     from curewatch.shop.shop import Shop
 
 SETTLES_MS = 30 * 60_000  # so far back the slowest of a room's sensors may add to its record
@@ -107,18 +109,25 @@ def ahead_in(shop: Shop, now_ms: int) -> AheadOf:
     return lambda room, law: law_ahead(shop, room, law, now_ms)
 
 
-def law_ahead(shop: Shop, room: str, law: RateLaw, now_ms: int) -> LawAhead | None:
+def law_ahead(
+    shop: Shop, room: str, law: RateLaw, now_ms: int, *, as_known_then: bool = False
+) -> LawAhead | None:
     """Return the outlook of one room and law; None where nothing can be told.
 
     It holds for an hour, and as long as the plans and the record before it stay as they are. A
-    room without a whole hour behind it gives what its minutes say.
+    room without a whole hour behind it gives what its minutes say. `as_known_then` leaves out the
+    plans that people entered after `now_ms`.
     """
     frontier = shop.book.frontier_ms(room)
     if frontier is None:
         return None
+    plans = shop.plans.get(room, ())
+    if as_known_then:
+        plans = known_plans(plans, now_ms)
     known_ms = min(frontier, now_ms)
-    found = _kept(shop, room, law, start_ms=outlook_start_ms(known_ms))
-    return _kept(shop, room, law, start_ms=known_ms, first_hour=True) if found is None else found
+    at = partial(_kept, shop, room, law, plans=plans)
+    found = at(start_ms=outlook_start_ms(known_ms))
+    return at(start_ms=known_ms, first_hour=True) if found is None else found
 
 
 def outlook_start_ms(known_ms: int) -> int:
@@ -127,10 +136,16 @@ def outlook_start_ms(known_ms: int) -> int:
 
 
 def _kept(
-    shop: Shop, room: str, law: RateLaw, *, start_ms: int, first_hour: bool = False
+    shop: Shop,
+    room: str,
+    law: RateLaw,
+    *,
+    plans: tuple[RoomPlan, ...],
+    start_ms: int,
+    first_hour: bool = False,
 ) -> LawAhead | None:
     """Return an outlook, worked out once for the same record and plans."""
-    book, plans = shop.book, shop.plans.get(room, ())
+    book = shop.book
 
     def taken() -> LawAhead | None:
         hours, climate = book.hourly(room, start_ms), planned_climate(plans, start_ms)

@@ -18,7 +18,6 @@ from curewatch.shop.chill import TELLING_H, chilled_h
 from curewatch.shop.climate import TEMP, TEMP_COVER
 from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.hindcast import hourly_rates
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.what_if import Range, plausible
@@ -33,9 +32,7 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Piece, Stay
     from curewatch.shop.shop import Shop
 
-WEEK_H = 7 * 24
 WEEK_MS = 7 * 86_400_000
-LITTLE_H = 1e-9  # so that nothing over nothing is nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,18 +232,13 @@ def _promised(
 ) -> Floats | None:
     """Return the least, likely and most that an outlook gave for a part of a stretch [h].
 
-    It promises no more than the room's fastest hour of the week before, whatever a night at nothing
-    may have taught it.
+    It knew the plans that had been entered by then, not those of the morning after.
     """
-    ahead = law_ahead(shop, room, law, from_ms)
+    ahead = law_ahead(shop, room, law, from_ms, as_known_then=True)
     if ahead is None:
         return None
-    track, hours = shop.book.clock(room, law), (part[1] - part[0]) / MS_PER_H
-    fastest = np.nanmax(hourly_rates(track, from_ms, hours=WEEK_H), initial=0.0)
     given = ahead.earned(*part)
-    told = np.array([float(one) for one in (given.least, given.likely, given.most)])
-    most_h = fastest * hours
-    return np.asarray(told * min(1.0, most_h / max(told[1], most_h, LITTLE_H)), dtype=np.float64)
+    return np.array([float(one) for one in (given.least, given.likely, given.most)])
 
 
 def _measured(

@@ -7,11 +7,11 @@ DECISION_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     "room-plans": (
         (
             *("room", "id", "start_ms", "stop_ms", "temp_c", "rh_frac", "left_alone", "why"),
-            *("entered_ms", "void_why", "void_ms"),
+            *("entered_ms", "temp_at_least", "rh_at_most", "void_why", "void_ms"),
         ),
         """
         SELECT room, room_plan.id, start_ms, stop_ms, temp_c, rh_frac, left_alone,
-            room_plan.why, entered_ms, void.why, void.at_ms
+            room_plan.why, entered_ms, temp_at_least, rh_at_most, void.why, void.at_ms
         FROM room_plan LEFT JOIN void ON what = 'room_plan' AND target = room_plan.id
         ORDER BY start_ms, room_plan.id
         """,

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
 # In order of entry: what was said last rules over what was said before.
 _PLANS = """
-SELECT room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, id FROM room_plan
+SELECT room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, id,
+    temp_at_least, rh_at_most, entered_ms
+FROM room_plan
 WHERE NOT EXISTS (SELECT 1 FROM void WHERE what = 'room_plan' AND target = room_plan.id)
     AND coalesce(stop_ms > ?1, 1) AND (?2 IS NULL OR room = ?2)
 ORDER BY id
@@ -31,8 +33,8 @@ class RoomPlans:
         with self._db.transaction():
             return self._db.insert(
                 "INSERT INTO room_plan "
-                "(room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, entered_ms) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                "(room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, entered_ms, "
+                "temp_at_least, rh_at_most) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     plan.room,
                     plan.start_ms,
@@ -42,6 +44,8 @@ class RoomPlans:
                     plan.left_alone,
                     plan.why,
                     entered_ms,
+                    plan.temp_at_least,
+                    plan.rh_at_most,
                 ),
             )
 
@@ -59,5 +63,18 @@ class RoomPlans:
 
 
 def _plan(row: Row) -> RoomPlan:
-    room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, number = row
-    return RoomPlan(room, start_ms, stop_ms, temp_c, rh_frac, bool(left_alone), why, number)
+    room, start_ms, stop_ms, temp_c, rh_frac, left_alone, why, number, *how, entered_ms = row
+    temp_at_least, rh_at_most = map(bool, how)
+    return RoomPlan(
+        room,
+        start_ms,
+        stop_ms,
+        temp_c,
+        rh_frac,
+        left_alone=bool(left_alone),
+        why=why,
+        id=number,
+        temp_at_least=temp_at_least,
+        rh_at_most=rh_at_most,
+        entered_ms=entered_ms,
+    )

@@ -91,7 +91,44 @@ def test_a_kept_humidity_holds_from_now_until_further_notice(
     )
     assert answer["ahead"][2]["rh_pct"]["likely"] == pytest.approx(45.0, abs=1.0)
     said = curewatch("room", "ahead", "drying", "--rh-pct", "40")
-    assert "drying: 40 % humidity, from today 12:00 until further notice (number 2)." in said.flat
+    assert (
+        "drying: at most 40 % humidity, from today 12:00 until further notice (number 2)."
+        in said.flat
+    )
+
+
+def test_a_dehumidifier_does_not_wet_a_dry_room_unless_it_is_humidified_too(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(rh_pct=30.0)
+    dry = ahead(curewatch, "--rh-pct", "45")
+    assert dry["entered"]["rh_at_most"] is True
+    assert dry["ahead"][2]["rh_pct"]["likely"] == pytest.approx(30.0, abs=1.0)
+    wetted = ahead(curewatch, "--rh-pct", "45", "--humidified")
+    assert wetted["entered"]["rh_at_most"] is False
+    assert wetted["ahead"][2]["rh_pct"]["likely"] == pytest.approx(45.0, abs=1.0)
+
+
+def test_a_heater_does_not_cool_a_warm_room(curewatch: Curewatch, climate: StoresClimate) -> None:
+    climate(temp_c=lambda _: 27.0)
+    warm = ahead(curewatch, "--temp-c", "20", "--at-least")
+    assert warm["entered"]["temp_at_least"] is True
+    assert warm["ahead"][2]["temp_c"]["likely"] == pytest.approx(27.0, abs=0.1)
+    assert "at least 20.0 °C" in curewatch("room", "ahead", "drying").flat
+    cooled = ahead(curewatch, "--temp-c", "20")
+    assert cooled["entered"]["temp_at_least"] is False
+    assert cooled["ahead"][2]["temp_c"]["likely"] == pytest.approx(20.0, abs=0.1)
+
+
+def test_a_set_point_cools_only_where_the_room_says_so(
+    curewatch: Curewatch, climate: StoresClimate, shop_config: Path
+) -> None:
+    climate(temp_c=lambda _: 27.0)
+    for more, likely_c in (("", 27.0), ("set_point_cools = true\n", 20.0)):
+        room = f'name = "drying"\nset_point_c = 20\n{more}'
+        shop_config.write_text(CONFIG.replace('name = "drying"\n', room, 1))
+        day = ahead(curewatch)["ahead"][2]
+        assert day["temp_c"]["likely"] == pytest.approx(likely_c, abs=0.1)
 
 
 def test_a_set_point_is_always_on_and_unheated_c_is_what_the_heating_off_means(
@@ -104,7 +141,7 @@ def test_a_set_point_is_always_on_and_unheated_c_is_what_the_heating_off_means(
         )
     )
     said = curewatch("room", "ahead", "drying")
-    assert "kept at 25.0 °C" in said.flat
+    assert "at least 25.0 °C" in said.flat
     assert "always" in said.flat
     answer = ahead(curewatch)
     (plan,) = answer["plans"]
@@ -173,6 +210,9 @@ def test_without_a_piece_the_way_to_ask_for_a_finish_is_shown(
         (("--heating-off",), "how cold does drying become without heating? It is not known: give "),
         (("--heating-off", "--temp-c", "9"), "contradict each other"),
         (("--drifts-to-c", "9"), "--drifts-to-c goes with --heating-off"),
+        (("--at-least", "--rh-pct", "40"), "--at-least goes with --temp-c"),
+        (("--heating-off", "--drifts-to-c", "9", "--at-least"), "--at-least goes with --temp-c"),
+        (("--humidified", "--temp-c", "20"), "--humidified goes with --rh-pct"),
         (("--temp-c", "61"), "61 degC is no temperature of a room"),
         (("--temp-c", "nan"), "no temperature of a room"),
         (("--rh-pct", "101"), "101 % is no relative humidity"),

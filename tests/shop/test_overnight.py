@@ -14,6 +14,7 @@ from curewatch.shop.finish import ClockName, Figure, MilestoneName
 from curewatch.shop.overnight import Lost, Stretch, coldest_c, lost_hours, piece_lost
 from curewatch.shop.piece import Piece, Stay
 from curewatch.shop.reading import Standing
+from curewatch.shop.room_plan import RoomPlan
 from tests.shop.scene import HOUR_MS, at_h, every, finish, piece, readings, shop_of
 
 if TYPE_CHECKING:
@@ -114,6 +115,22 @@ def test_after_a_night_at_nothing_no_more_is_expected_than_the_room_ever_gave(
     assert found.expected.likely <= 14.0 * 1.001
     assert found.against_expected is not None
     assert found.against_expected.likely <= 0.02
+
+
+def test_what_was_planned_beforehand_was_expected_and_what_was_said_afterwards_was_not() -> None:
+    told_h = EVENING - 1.0
+    expected = []
+    for entered_h in (told_h, EVENING + 14.0):
+        shop = shop_with()
+        off = RoomPlan("loft", at_h(EVENING), temp_c=8.0, left_alone=True)
+        shop.plans = {"loft": (replace(off, entered_ms=at_h(entered_h)),)}
+        found = lost(shop)
+        assert found.expected is not None
+        expected.append(found.expected.likely)
+    unplanned = lost(shop_with())
+    assert unplanned.expected is not None
+    assert expected[0] < 0.7 * unplanned.expected.likely
+    assert expected[1] == unplanned.expected.likely
 
 
 def test_a_room_that_earns_nothing_is_expected_to_earn_nothing() -> None:

@@ -8,7 +8,13 @@ from hypothesis import strategies as st
 
 from curewatch.errors import BadInput
 from curewatch.shop.clocks import MS_PER_H
-from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan, planned_climate
+from curewatch.shop.room_plan import (
+    LEAST_TEMP_C,
+    MOST_TEMP_C,
+    RoomPlan,
+    known_plans,
+    planned_climate,
+)
 
 HOUR_MS = int(MS_PER_H)
 NOW_MS = 1_000 * HOUR_MS
@@ -33,6 +39,23 @@ def test_a_plan_that_is_over_is_left_out_and_the_order_is_kept() -> None:
     assert planned_climate([], NOW_MS) == ()
 
 
+def test_what_is_kept_to_one_side_only_is_handed_on_as_such() -> None:
+    heater = RoomPlan("loft", 0, temp_c=20.0, temp_at_least=True)
+    dryer = RoomPlan("loft", 0, rh_frac=0.45, rh_at_most=True)
+    found = planned_climate([heater, dryer, RoomPlan("loft", 0, temp_c=20.0)], NOW_MS)
+    assert [(one.temp_at_least, one.rh_at_most) for one in found] == [
+        (True, False),
+        (False, True),
+        (False, False),
+    ]
+
+
+def test_what_people_said_later_was_not_known_before() -> None:
+    always = RoomPlan("loft", 0, temp_c=20.0)
+    before, after = (RoomPlan("loft", 0, temp_c=9.0, entered_ms=at_ms) for at_ms in (50, 51))
+    assert known_plans([always, before, after], 50) == (always, before)
+
+
 @pytest.mark.parametrize(
     ("given_", "complaint"),
     [
@@ -45,6 +68,7 @@ def test_a_plan_that_is_over_is_left_out_and_the_order_is_kept() -> None:
         ({"rh_frac": 45.0}, "4500 % is no relative humidity"),
         ({"rh_frac": -0.01}, "no relative humidity"),
         ({"rh_frac": math.nan}, "no relative humidity"),
+        ({"temp_c": 5.0, "left_alone": True, "temp_at_least": True}, "nothing keeps the room"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(given_: dict[str, float], complaint: str) -> None:

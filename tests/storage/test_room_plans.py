@@ -32,6 +32,18 @@ def test_plans_come_back_as_entered_and_numbered_in_that_order(store: Store) -> 
     ]
 
 
+def test_how_a_plan_is_kept_and_when_it_was_entered_come_back(store: Store) -> None:
+    heater = RoomPlan("loft", 10, temp_c=20.0, rh_frac=0.5, temp_at_least=True)
+    dryer = RoomPlan("loft", 10, temp_c=20.0, rh_frac=0.5, rh_at_most=True)
+    for plan, entered_ms in ((heater, 5), (dryer, 6), (LOFT, 7)):
+        store.room_plans.add(plan, entered_ms)
+    assert [(p.temp_at_least, p.rh_at_most, p.entered_ms) for p in store.room_plans.all()] == [
+        (True, False, 5),
+        (False, True, 6),
+        (False, False, 7),
+    ]
+
+
 def test_a_room_has_its_own_plans_and_those_that_have_ended_are_left_out(store: Store) -> None:
     for plan in (OFF, DRY, LOFT):
         store.room_plans.add(plan, 5)

@@ -12,6 +12,8 @@ CREATE TABLE room_plan (
     left_alone INTEGER NOT NULL,         -- 1: heating off, the room drifts
     why TEXT NOT NULL,
     entered_ms INTEGER NOT NULL,
+    temp_at_least INTEGER NOT NULL DEFAULT 0,  -- 1: kept from falling, as a heater does
+    rh_at_most INTEGER NOT NULL DEFAULT 0,     -- 1: kept from rising, as a dehumidifier does
     CHECK (temp_c IS NOT NULL OR rh_frac IS NOT NULL)
 );
 CREATE INDEX room_plan_room ON room_plan (room, start_ms);
