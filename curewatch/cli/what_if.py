@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 USAGE = """curewatch what-if [ROOM] [--finish NAME] [--piece TAG]
            [--from-temp-c T --from-rh-pct R]
            (--temp-c T | --rh-pct R | --temp-c T --rh-pct R | --cabinet-c T
-            | --heater T --hours 8:00-18:00 | --fan
+            | --heater T --hours 8:00-18:00 | --fan | --lamp
             | --other-finish NAME --coats N | --fewer-coats N --coats N)"""
 
 
@@ -43,6 +43,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--heater", type=float, metavar="T", help="a heater that keeps T [degC]")
     parser.add_argument("--hours", metavar="H-H", help="when it is on, such as 8:00-18:00")
     parser.add_argument("--fan", action="store_true", default=None, help="a fan is on")
+    parser.add_argument(
+        "--lamp", action="store_true", default=None, help="sun, heat lamp, hair dryer or oven"
+    )
     parser.add_argument("--other-finish", metavar="NAME", help="another finish instead")
     parser.add_argument("--fewer-coats", type=int, metavar="N", help="so many coats fewer")
     parser.add_argument("--coats", type=int, metavar="N", help="how many coats it is to get")

@@ -31,7 +31,8 @@ def tell_what_if(answer: WhatIf, words: Words, *, now_ms: int) -> None:
         _tell_stacks(answer)
     else:
         other = ClockName.CURE if answer.kind is Kind.FAN else ClockName.DRYING
-        if answer.finish.drying.law is not DryingLaw.CURE and answer.finish.cure is not None:
+        told = answer.finish.drying.law is not DryingLaw.CURE and answer.kind is not Kind.LAMP
+        if told and answer.finish.cure is not None:
             say(speed_sentence(answer, other))
     say()
     say(f"Air as it is: {air_words(answer.before, words)} ({source_said(answer, words, now_ms)}).")

@@ -15,6 +15,7 @@ from curewatch.errors import BadInput
 from curewatch.named import known_room
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.shop.assessment import assess_room
+from curewatch.shop.finish import ClockName
 from curewatch.shop.room import Room
 from curewatch.shop.usual_air import CELLS, STEP_MIN, DayHours, UsualAir, usual_air
 from curewatch.shop.what_if import Air, heated, on_schedule, speeds
@@ -36,7 +37,16 @@ DAY_HOURS = re.compile(r"(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})")
 MINUTES = 24 * 60
 WHOSE = "whose clocks? Give --finish NAME, or --piece TAG"
 MOST_COATS = 60
-CHANGES = ("temp_c", "rh_pct", "cabinet_c", "heater", "fan", "other_finish", "fewer_coats")
+CHANGES = (
+    "temp_c",
+    "rh_pct",
+    "cabinet_c",
+    "heater",
+    "fan",
+    "lamp",
+    "other_finish",
+    "fewer_coats",
+)
 DEGREES, PER_CENT = (-40.0, 80.0, "degC"), (0.0, 100.0, "%")
 BOUNDS = dict.fromkeys(("temp_c", "cabinet_c", "heater", "from_temp_c"), DEGREES)
 BOUNDS |= {"rh_pct": PER_CENT, "from_rh_pct": PER_CENT}
@@ -57,6 +67,7 @@ class Scene:
     shop: Shop | None = None
     piece: Piece | None = None
     now_ms: int = 0
+    surface_c: float | None = None
 
     @property
     def words(self) -> Words:
@@ -72,7 +83,7 @@ def check_change(wish: ChangeWish) -> None:
         said = " and ".join(_option(name) for name in given) or "nothing"
         raise BadInput(
             f"{said} is asked: ask one thing at a time, such as --temp-c 27, --cabinet-c 32, "
-            "--heater 21 --hours 8:00-18:00, --fan, --other-finish NAME or --fewer-coats 2"
+            "--heater 21 --hours 8:00-18:00, --fan, --lamp, --other-finish NAME or --fewer-coats 2"
         )
     for name, (low, high, unit) in BOUNDS.items():
         value = getattr(wish, name)
@@ -154,6 +165,7 @@ def in_room(wish: ChangeWish, at: Opened) -> Scene:
         shop,
         piece,
         at.now_ms,
+        None if climate is None else climate.surface_c,
     )
 
 
@@ -182,9 +194,11 @@ def changed(wish: ChangeWish, scene: Scene) -> WhatIf:
     found = speeds(scene.finish, before, after, room=scene.room, room_after=room_after)
     if scene.source == "reference":
         found = {clock: replace(speed, against_room=None) for clock, speed in found.items()}
+    if kind is Kind.LAMP:  # a coat dries into the room's air, whatever warms its face
+        found.pop(ClockName.DRYING, None)
     usual = scene.usual if days else None
     gains: tuple[Gain, ...] = ()
-    if scene.shop is not None and scene.piece is not None:
+    if scene.shop is not None and scene.piece is not None and kind is not Kind.LAMP:
         gains = piece_gains(
             scene.shop,
             scene.piece,
@@ -222,6 +236,9 @@ def _change(wish: ChangeWish, scene: Scene) -> tuple[Kind, str, Air, Air]:
         after = on_schedule(usual.air, wish.heater, usual.inside(hours, words))
         asked = f"A heater at {words.temp(wish.heater)} from {wish.hours}"
         return Kind.HEATER, asked, usual.air, after
+    if wish.lamp is not None:  # heat that no air sensor sees: the piece's own probe or nothing
+        warm = Air.of(None, None) if scene.surface_c is None else heated(air, scene.surface_c)
+        return Kind.LAMP, "Under sun, heat lamp or hair dryer, or in an oven", air, warm
     if wish.fan is not None:
         days = air if scene.usual is None else scene.usual.air
         return Kind.FAN, "With a fan on", days, days

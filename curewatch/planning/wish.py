@@ -57,7 +57,7 @@ class ChangeWish:
     Attributes
     ----------
     room, finish, piece, from_temp_c, from_rh_pct, coats: whose clocks, in which air.
-    temp_c, rh_pct, cabinet_c, heater with hours, fan, other_finish, fewer_coats: the change.
+    temp_c, rh_pct, cabinet_c, heater with hours, fan, lamp, other_finish, fewer_coats: the change.
     """
 
     room: str | None = None
@@ -74,3 +74,4 @@ class ChangeWish:
     fan: bool | None = None
     other_finish: str | None = None
     fewer_coats: int | None = None
+    lamp: bool | None = None

@@ -68,7 +68,7 @@ def the_build(piece: Piece, finish: Finish, now_ms: int, words: Words) -> Build 
     wet_um = sum(usual_um if coat.wet_um is None else coat.wet_um for coat in coats)
     measured = sum(coat.wet_um is not None for coat in coats)
     jobs = [TAKEN_UM[work.kind] for work in piece.work if work.at_ms <= now_ms]
-    low, high = sum(job[0] for job in jobs), sum(job[1] for job in jobs)
+    low, high = (sum((job[end] for job in jobs), 0.0) for end in (0, 1))
     taken = Range(low, (low + high) / 2.0, high)
     film = _film(finish, wet_um, taken)
     return Build(

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
-from curewatch.shop.findings import MEANINGS, Says
+from curewatch.shop.findings import Says
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.proof import says_of
 
 if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow
@@ -112,7 +113,7 @@ def _by_hours(
         return Pass.UNKNOWN, "No clock answers for it: go by the product's sheet, and test."
     coated_ms = piece.coats_until(now_ms)[-1].at_ms
     looked = [o for o in piece.outcomes if coated_ms <= o.at_ms <= now_ms]
-    if looked and MEANINGS[looked[-1].finding].says is Says.TOO_EARLY:
+    if looked and says_of(looked[-1].finding) is Says.TOO_EARLY:
         return Pass.NOT_YET, f"The last that was found on it is {looked[-1].finding}."
     if not now.coating_done:
         return Pass.NOT_YET, "Nobody has said that its coats are done; the next one starts it anew."

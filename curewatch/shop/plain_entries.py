@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.shop.plain import instant
+from curewatch.shop.proof import proof_plain
 from curewatch.shop.safety import SAFETY
 
 if TYPE_CHECKING:
@@ -52,7 +53,14 @@ def entries_plain(piece: Piece, finish: Finish) -> Plain:
             for stay in piece.stays
         ],
         "outcomes": [
-            {"id": o.id, "finding": o.finding, "at": instant(o.at_ms), "note": o.note, "who": o.who}
+            {
+                "id": o.id,
+                "finding": o.finding,
+                "at": instant(o.at_ms),
+                "note": o.note,
+                "who": o.who,
+                "proves": proof_plain(o.finding),
+            }
             for o in piece.outcomes
         ],
         "safety": [SAFETY, *finish.safety],

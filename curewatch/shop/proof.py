@@ -17,6 +17,7 @@ class Reach(StrEnum):
     SURFACE = "surface"  # a passed test: the skin hardens first
     FILM = "film"  # a failed one: too soft at the top is too soft below
     FINISHED = "finished-work"  # a late look at work that was done
+    NOTHING = "nothing"  # a finding of a name that is not known here
 
 
 SAID: Final = {
@@ -24,17 +25,26 @@ SAID: Final = {
     "film is soft below it. It shortens no wait of this piece; its hours and its sink-back stand.",
     Reach.FILM: "A surface that is too soft is soft below as well: wait, whatever the hours say.",
     Reach.FINISHED: "The film moved after it was worked: the wait before that work was too short.",
+    Reach.NOTHING: "A finding of this name proves nothing here.",
 }
 """Common practice, no source."""
 LATE_LOOKS: Final = (Speaks.BUFFED, Speaks.FINISHED)
 
 
+def says_of(finding: str) -> Says:
+    """Return what a finding says of the wait; nothing where its name is not known."""
+    return MEANINGS[finding].says if finding in MEANINGS else Says.NOTHING
+
+
 def proof_of(finding: str) -> Reach:
     """Return how much of the film a finding speaks of."""
-    meaning = MEANINGS[finding]
-    if meaning.says is Says.FINE:
-        return Reach.SURFACE
-    return Reach.FINISHED if meaning.speaks in LATE_LOOKS else Reach.FILM
+    match says_of(finding):
+        case Says.FINE:
+            return Reach.SURFACE
+        case Says.NOTHING:
+            return Reach.NOTHING
+        case Says.TOO_EARLY:
+            return Reach.FINISHED if MEANINGS[finding].speaks in LATE_LOOKS else Reach.FILM
 
 
 def proof_plain(finding: str) -> Plain:

@@ -12,8 +12,9 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from curewatch.shop.build import the_build
-from curewatch.shop.findings import MEANINGS, Says
+from curewatch.shop.findings import Says
 from curewatch.shop.piece import WorkKind
+from curewatch.shop.proof import says_of
 from curewatch.shop.trial_history import history
 from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.what_if import Range
@@ -277,7 +278,7 @@ def _mates(asked: Beside, rows: Sequence[Beside]) -> Hint:
 
 
 def _last_says(row: Beside) -> Says | None:
-    return MEANINGS[row.findings[-1]].says if row.findings else None
+    return says_of(row.findings[-1]) if row.findings else None
 
 
 def _common(fine: Sequence[str], early: Sequence[str]) -> Says:

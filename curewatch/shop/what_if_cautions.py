@@ -35,6 +35,7 @@ class Kind(StrEnum):
     CABINET = "cabinet"
     HEATER = "heater"
     FAN = "fan"
+    LAMP = "lamp"
     OTHER_FINISH = "other-finish"
     FEWER_COATS = "fewer-coats"
 
@@ -74,7 +75,9 @@ def cautions(
     """
     warmer = bool(np.nanmax(after.temp_c - before.temp_c, initial=0.0) > SOME_K)
     found: list[Caution] = []
-    if warmer or kind in (Kind.CABINET, Kind.HEATER):
+    if kind is Kind.LAMP:
+        found.append(_lamp())
+    if warmer or kind in (Kind.CABINET, Kind.HEATER, Kind.LAMP):
         found += _heat()
     if kind is Kind.FAN:
         found.append(_fan())
@@ -109,6 +112,17 @@ def _heat() -> Iterator[Caution]:
         "element or flame near vapour, air let in and out, and someone near while solvent work is "
         "wet; an unvented burner gives off carbon monoxide and water. The label, the safety data "
         "sheet and the local code decide.",
+        Standing.COMMON_PRACTICE,
+    )
+
+
+def _lamp() -> Caution:
+    return Caution(
+        "surface",
+        "Sun, a heat lamp, a hair dryer or an oven warm the face that they reach, unevenly, and no "
+        "sensor in the air sees it: without a surface probe on the piece they are credited with "
+        "nothing. With one the film is worth what it measures, while it measures it. The face "
+        "outruns what is below: film blisters, glue lets go, sap and filler come up.",
         Standing.COMMON_PRACTICE,
     )
 

@@ -97,7 +97,7 @@ def speed_sentence(answer: WhatIf, clock: ClockName) -> str:
     if speed is None:
         return f"How fast it would {verb} cannot be told: it is cured by dose, not by hours."
     if speed.against_reference is None:
-        return f"How fast it would {verb} cannot be told: the air is not known."
+        return f"How fast it would {verb} cannot be told: {_not_known(answer)}."
     if speed.against_reference.high <= 0.0:
         return f"It would not {verb} at all: such an hour earns nothing."
     worth = f"{times(speed.against_reference)} of the reference climate"
@@ -116,8 +116,15 @@ def why_no_ratio(answer: WhatIf, clock: ClockName) -> str | None:
     if answer.source == "reference":
         return "no room was named"
     if speed.as_it_is is None or speed.against_reference is None:
-        return "the air is not known"
+        return _not_known(answer)
     return "the air as it is earns nothing"
+
+
+def _not_known(answer: WhatIf) -> str:
+    """Say what is missing for an answer."""
+    if answer.kind is Kind.LAMP and answer.after.mean_temp_c() is None:
+        return "no surface probe measures what the piece gets, so it is credited with nothing"
+    return "the air is not known"
 
 
 def sentence(answer: WhatIf) -> str:
