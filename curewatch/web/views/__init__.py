@@ -1,5 +1,5 @@
 """The views of the page, one module each."""
 
-from curewatch.web.views import alerts, enter, today
+from curewatch.web.views import alerts, enter, spray_day, today
 
-VIEWS = (today.router, alerts.router, enter.router)
+VIEWS = (today.router, alerts.router, enter.router, spray_day.router)

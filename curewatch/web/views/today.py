@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 router = APIRouter(include_in_schema=False)
 JOBS = 8  # more than one looks at
-PRESSING = (Urgency.NOW, Urgency.TODAY, Urgency.NOTE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +32,15 @@ class Today:
     rooms: each as it stands.
     jobs: the next jobs in the bench list's order.
     more: how many pieces are not among them.
-    alerts: what was raised and nobody has seen, the most urgent first.
+    alerts: what cannot wait, was raised, and nobody has seen.
+    other_alerts: how much else was raised and nobody has seen.
     """
 
     rooms: tuple[RoomNow, ...]
     jobs: tuple[Job, ...]
     more: int
     alerts: tuple[Alert, ...]
+    other_alerts: int
 
 
 def look(counter: Counter) -> Today:
@@ -48,11 +49,13 @@ def look(counter: Counter) -> Today:
     found = bench_list(now, counter.shop.pieces, counter.shop.words)
     jobs = (*found.due, *found.ready, *found.coming, *found.waiting, *found.held)
     raised = [a for a in counter.watch.alerts() if a.phase is AlertPhase.RAISED]
+    pressing = [alert for alert in raised if alert.urgency is Urgency.NOW]
     return Today(
         rooms=now.rooms,
         jobs=jobs[:JOBS],
         more=max(len(jobs) - JOBS, 0),
-        alerts=tuple(sorted(raised, key=lambda a: (PRESSING.index(a.urgency), a.since_ms, a.id))),
+        alerts=tuple(sorted(pressing, key=lambda alert: (alert.since_ms, alert.id))),
+        other_alerts=len(raised) - len(pressing),
     )
 
 
