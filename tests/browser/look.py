@@ -1,7 +1,4 @@
-"""Take a picture of every view, narrow and wide, light and dark.
-
-    python -m tests.browser.look DIR [VIEW ...]
-"""
+"""Pictures of every view, narrow and wide, light and dark: tests.browser.look DIR [VIEW ...]."""
 
 from __future__ import annotations
 

@@ -78,12 +78,21 @@ def test_a_stale_climate_is_said_to_be_old(tmp_path: Path) -> None:
         assert "No finish is in use" in text
 
 
-def test_what_nobody_has_seen_stands_first_on_today(shop: WebShop) -> None:
+def test_what_cannot_wait_stands_first_on_today_until_somebody_has_it(shop: WebShop) -> None:
     known = shop.known()
-    assert "Nobody has seen these yet" in known.get("/").text
-    for alert in alerts_kept(shop):
-        act(known, alert.id, "seen")
+    assert "Alerts nobody has seen: 1" in known.get("/").text
     assert "Nobody has seen these yet" not in known.get("/").text
+    shop.hang("WET", NOW_MS - HOUR_MS // 6)
+    # 10 degC is below what the profile asks for while a coat is wet; it must last to be raised
+    shop.hear(NOW_MS + HOUR_MS, hours=1, temp_c=4.0)
+    text = known.get("/").text
+    assert text.index("Nobody has seen these yet") < text.index("The rooms")
+    for alert in alerts_kept(shop):
+        if alert.phase == "raised":
+            act(known, alert.id, "seen")
+    text = known.get("/").text
+    assert "Nobody has seen these yet" not in text
+    assert "Alerts nobody has seen" not in text
 
 
 def test_a_name_that_looks_like_markup_is_shown_as_it_is(shop: WebShop) -> None:
