@@ -130,24 +130,40 @@ def settling(
     """
     if finish.film is None or not 1 <= len(coats) <= MOST_COATS:
         return None
-    usual_um = finish.drying.wet_film_um.value
+    dry_um = dry_films_um(finish.film, finish.drying.wet_film_um.value, coats)
+    return _settling(finish.film, rising_h(clock_h), dry_um, pace)
+
+
+def dry_films_um(film: FilmFigures, usual_um: float, coats: tuple[Coat, ...]) -> tuple[float, ...]:
+    """Return what stays of each coat [um]; `usual_um` is the wet film of the usual one [um]."""
     ratios = [1.0 if coat.wet_um is None else coat.wet_um / usual_um for coat in coats]
-    dry_um = np.clip(np.array(ratios) * finish.film.dry_um.value, THINNEST_UM, THICKEST_UM)
-    rising = np.maximum.accumulate(clock_h - clock_h[0])  # sums are rounded
-    return _settling(finish.film, tuple(rising.tolist()), tuple(dry_um.tolist()), pace)
+    dry_um = np.clip(np.array(ratios) * film.dry_um.value, THINNEST_UM, THICKEST_UM)
+    return tuple(dry_um.tolist())
 
 
-@lru_cache(maxsize=2048)
-def _settling(
+def rising_h(clock_h: Floats) -> tuple[float, ...]:
+    """Return a clock at each coat from the first on, never falling: sums are rounded [h]."""
+    return tuple(np.maximum.accumulate(clock_h - clock_h[0]).tolist())
+
+
+def film_stack(
     film: FilmFigures, clock_h: tuple[float, ...], dry_um: tuple[float, ...], pace: float
-) -> Settling:
-    stack = Stack.laid(
+) -> Stack:
+    """Return the coats as laid one on another; the arguments are those of `settling`."""
+    return Stack.laid(
         clock_h,
         coat_um=dry_um,
         volatile_frac=film.volatile_frac.value,
         diffusivity_um2_h=film.diffusivity_um2_h.value / pace,
         transfer_um_h=film.transfer_um_h.value / pace,
     )
+
+
+@lru_cache(maxsize=2048)
+def _settling(
+    film: FilmFigures, clock_h: tuple[float, ...], dry_um: tuple[float, ...], pace: float
+) -> Settling:
+    stack = film_stack(film, clock_h, dry_um, pace)
     under_h = stack.when_below_um(film.sink_tolerance_um.value)
     last_h = clock_h[-1]
     return Settling(stack.fading(), last_h, FURTHEST_H if under_h is None else under_h - last_h)

@@ -13,6 +13,7 @@ from curewatch.storage.joinings import Joinings
 from curewatch.storage.judged import JudgedOutcomes
 from curewatch.storage.meta import Meta
 from curewatch.storage.outbox import Notices
+from curewatch.storage.page_deeds import PageDeeds
 from curewatch.storage.page_sessions import PageSessions
 from curewatch.storage.pieces import Pieces
 from curewatch.storage.places import Places
@@ -68,6 +69,7 @@ class Store:
         self.notices = Notices(db)
         self.meta = Meta(db)
         self.page_sessions = PageSessions(db)
+        self.page_deeds = PageDeeds(db)
 
     @classmethod
     def open(cls, path: Path | str, *, read_only: bool = False) -> Self:
