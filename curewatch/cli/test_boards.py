@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.boards import compared, read_score
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, past_ms
 from curewatch.cli.show import print_json, say
@@ -21,18 +22,14 @@ from curewatch.shop.plain_trial import (
     sheet_plain,
     trial_plain,
 )
-from curewatch.shop.trial import OWN_SCALE, PENCIL, Measure, Quality, Scale, Score, pencil_place
-from curewatch.shop.trial_comparison import EQUAL_AGE_SHARE, Comparison, compare, measures_in
-from curewatch.shop.trial_history import History, history
+from curewatch.shop.trial import Quality, Scale
+from curewatch.shop.trial_comparison import EQUAL_AGE_SHARE
 from curewatch.shop.trial_sheets import BOARDS, SAFETY, SHEETS
 
 if TYPE_CHECKING:
     import argparse
 
-    from curewatch.cli.bench import Bench
     from curewatch.shop.plain import Plain
-    from curewatch.shop.shop import Shop
-    from curewatch.shop.trial import Trial
 
 QUALITIES = [str(quality) for quality in Quality]
 UNITS = {"GU": Quality.GLOSS, "pencil": Quality.HARDNESS, "rubs": Quality.RUBS}
@@ -131,12 +128,16 @@ def _scale(args: argparse.Namespace) -> int:
 
 
 def _score(args: argparse.Namespace) -> int:
-    quality = Quality(args.quality)
-    unit = args.unit or (PENCIL if _is_pencil(args.value, quality) else OWN_SCALE)
-    measure = Measure(quality, unit, args.angle)
-    value = pencil_place(args.value) if unit == PENCIL else _number(args.value)
     with bench(args) as at:
-        score = Score(measure, value, past_ms(at, args.at), args.how, args.who)
+        score = read_score(
+            Quality(args.quality),
+            args.value,
+            unit=args.unit,
+            angle_deg=args.angle,
+            at_ms=past_ms(at, args.at),
+            how=args.how,
+            who=args.who,
+        )
         number = at.store.trials.score(args.tag, score, at.entered_ms)
         (kept,) = (one for one in at.store.trials.scores(args.tag) if one.id == number)
         words, now_ms = at.words, at.now_ms
@@ -145,7 +146,7 @@ def _score(args: argparse.Namespace) -> int:
         return 0
     who = f" by {kept.who}" if kept.who else ""
     say(
-        f"{args.tag}: {measure.words} {measure.value_words(value)}{who}, "
+        f"{args.tag}: {kept.measure.words} {kept.measure.value_words(kept.value)}{who}, "
         f"{words.at(kept.at_ms, now_ms)} (entry {number})."
     )
     return 0
@@ -171,10 +172,8 @@ def _show(args: argparse.Namespace) -> int:
         raise BadInput(f"--equal-age-pct {args.equal_age_pct:g} cannot be: give 1 to 100")
     with bench(args) as at:
         trial = at.store.trials.load(args.name)
-        shop = at.shop(tags=trial.boards)
-        found = _compared(at, trial, shop, args.equal_age_pct / 100.0)
+        found, finishes = compared(at, trial, args.equal_age_pct / 100.0)
         words, now_ms = at.words, at.now_ms
-    finishes = {tag: shop.pieces[tag].finish for tag in trial.boards}
     if args.json:
         comparisons = [comparison_plain(one, finishes) for one in found]
         share = args.equal_age_pct
@@ -190,24 +189,6 @@ def _show(args: argparse.Namespace) -> int:
         return 0
     tell_trial(trial, found, finishes, words=words, now_ms=now_ms)
     return 0
-
-
-def _compared(at: Bench, trial: Trial, shop: Shop, equal_age: float) -> tuple[Comparison, ...]:
-    scores = {tag: at.store.trials.scores(tag) for tag in trial.boards}
-
-    def history_of(tag: str, at_ms: int) -> History:
-        return history(shop, shop.pieces[tag], at_ms)
-
-    return tuple(
-        compare(
-            measure,
-            scores,
-            scale=trial.scales.get(measure.quality),
-            history_of=history_of,
-            equal_age=equal_age,
-        )
-        for measure in measures_in(scores)
-    )
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -231,18 +212,6 @@ def _sheet(args: argparse.Namespace) -> int:
         return 0
     tell_sheet(chosen)
     return 0
-
-
-def _is_pencil(value: str, quality: Quality) -> bool:
-    """Return whether 'hardness 2H' was typed: a pencil needs no --unit."""
-    return quality is Quality.HARDNESS and value.strip()[-1:].upper() in ("B", "H", "F")
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise BadInput(f"'{text}' is no figure: write a number such as 7 or 82.5") from None
 
 
 def _count(many: int, what: str) -> str:
