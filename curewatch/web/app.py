@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from curewatch import __version__
 from curewatch.errors import BadInput, CurewatchError
-from curewatch.web import api, live
+from curewatch.web import api, api_air, live
 from curewatch.web.access import Access, NotAllowed
 from curewatch.web.api import NoSuch
 from curewatch.web.guard import Guard
@@ -51,6 +51,7 @@ def build(desk: Desk, settings: Settings) -> FastAPI:
     app.mount("/look", StaticFiles(directory=str(look)), name="look")
     app.include_router(live.router)
     app.include_router(api.router)
+    app.include_router(api_air.router)
     for view in VIEWS:
         app.include_router(view)
     _tell_errors(app)

@@ -1,5 +1,5 @@
 """The views of the page, one module each."""
 
-from curewatch.web.views import alerts, enter, spray_day, today
+from curewatch.web.views import alerts, enter, room_page, spray_day, today
 
-VIEWS = (today.router, alerts.router, enter.router, spray_day.router)
+VIEWS = (today.router, alerts.router, enter.router, spray_day.router, room_page.router)
