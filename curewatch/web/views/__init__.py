@@ -1,5 +1,12 @@
 """The views of the page, one module each."""
 
-from curewatch.web.views import alerts, enter, room_page, spray_day, today
+from curewatch.web.views import alerts, enter, room_page, spray_day, test_boards, today
 
-VIEWS = (today.router, alerts.router, enter.router, spray_day.router, room_page.router)
+VIEWS = (
+    today.router,
+    alerts.router,
+    enter.router,
+    spray_day.router,
+    room_page.router,
+    test_boards.router,
+)
