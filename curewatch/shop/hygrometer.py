@@ -19,7 +19,7 @@ SALTS: Final = {"table": (0.755, 0.753, 0.751), "magnesium": (0.331, 0.328, 0.32
 Greenspan 1977, Journal of Research NBS 81A, 89-96, table 2, rounded; here from memory."""
 AT_C: Final = (20.0, 25.0, 30.0)
 LEAST: Final = 24  # readings (or shared hours) below which nothing is said (our own rule)
-DRIFT: Final = 2.0  # in halves of the record: this many times the spread of the middle
+DRIFT: Final = 2.0  # halves of the record differ by more than so many spreads within a half
 SALT_STEPS: Final = (
     "Stir the salt with a little water to wet sand, most of it undissolved; never a solution.",
     (
@@ -67,9 +67,13 @@ def between(ours: Floats, theirs: Floats, allowed: float) -> Difference:
     middle = float(np.median(found))
     spread = float(np.median(np.abs(found - middle)))
     half = found.size // 2
-    drift = float(np.median(found[half:]) - np.median(found[:half]))
+    ends = [float(np.median(part)) for part in (found[:half], found[half:])]
+    drift = ends[1] - ends[0]
+    restless = float(
+        np.median(np.abs(np.concatenate((found[:half] - ends[0], found[half:] - ends[1]))))
+    )
     says = "within" if abs(middle) <= allowed else "apart"
-    if abs(drift) > max(allowed, DRIFT * spread):
+    if abs(drift) > max(allowed, DRIFT * restless):
         says = "drifting"
     return Difference(int(found.size), middle, spread, drift, allowed, says)
 

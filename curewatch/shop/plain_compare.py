@@ -89,7 +89,7 @@ def beside_plain(one: Beside, finish: Finish) -> Plain:
         "coats": behind.coats,
         "on_the_wall_h": behind.wall_h,
         "effective_h": range_plain(one.effective_h),
-        "why_no_hours": behind.why_no_age or None,
+        "why_no_hours": None if one.effective_h is not None else behind.why_no_age,
         "coverage_pct": behind.coverage_pct,
         "mean_temp_c": behind.mean_temp_c,
         "mean_rh_pct": None if rh is None else rh * 100.0,

@@ -38,13 +38,10 @@ def says_of(finding: str) -> Says:
 
 def proof_of(finding: str) -> Reach:
     """Return how much of the film a finding speaks of."""
-    match says_of(finding):
-        case Says.FINE:
-            return Reach.SURFACE
-        case Says.NOTHING:
-            return Reach.NOTHING
-        case Says.TOO_EARLY:
-            return Reach.FINISHED if MEANINGS[finding].speaks in LATE_LOOKS else Reach.FILM
+    says = says_of(finding)
+    if says is Says.TOO_EARLY:
+        return Reach.FINISHED if MEANINGS[finding].speaks in LATE_LOOKS else Reach.FILM
+    return Reach.SURFACE if says is Says.FINE else Reach.NOTHING
 
 
 def proof_plain(finding: str) -> Plain:

@@ -15,7 +15,7 @@ from curewatch.shop.build import the_build
 from curewatch.shop.findings import Says
 from curewatch.shop.piece import WorkKind
 from curewatch.shop.proof import says_of
-from curewatch.shop.trial_history import history
+from curewatch.shop.trial_history import LEAST_COVERED_PCT, history
 from curewatch.shop.waits import CONFIDENT_Z
 from curewatch.shop.what_if import Range
 from curewatch.shop.wood_history import wood_now
@@ -206,10 +206,10 @@ def _beside(
 
 def _ends(behind: History) -> Range | None:
     """Return effective hours with both ends; None where they are not known well enough."""
-    age, error = behind.age_h, behind.standard_error_h
-    if age is None or error is None:
+    age, covered = behind.effective_h, behind.coverage_pct
+    if age is None or covered is None or covered < LEAST_COVERED_PCT:
         return None
-    off = CONFIDENT_Z * error
+    off = CONFIDENT_Z * (behind.standard_error_h or 0.0)
     return Range(max(age - off, 0.0), age, age + off)
 
 

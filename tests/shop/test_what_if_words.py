@@ -279,3 +279,17 @@ def test_plain_data_of_a_finish_cured_by_dose_has_no_rate() -> None:
 def test_speeds_of_drying_are_said_too() -> None:
     given = answer("waterborne", AIR, heated(AIR, 27.0))
     assert speed_sentence(given, DRYING).startswith("It would dry x2.1 to x2.2 as fast as now")
+
+
+def test_sun_and_lamps_are_credited_with_nothing_that_no_probe_measures() -> None:
+    blind = answer("waterborne", AIR, Air.of(None, None), kind=Kind.LAMP)
+    assert about(blind)[:3] == ["surface", "flash", "safety"]
+    assert "credited with nothing" in speed_sentence(blind, CURE)
+    assert why_no_ratio(blind, CURE) == (
+        "no surface probe measures what the piece gets, so it is credited with nothing"
+    )
+    seen = answer("waterborne", AIR, heated(AIR, 30.0), kind=Kind.LAMP)
+    assert seen.speeds[CURE].against_room is not None
+    assert about(seen)[0] == "surface"
+    deaf = answer("waterborne", Air.of(None, None), Air.of(None, None))
+    assert "the air is not known" in speed_sentence(deaf, CURE)
