@@ -2,7 +2,9 @@
 
 Temperature and vapour pressure go on from their newest values and return, within about a day, to
 the usual day: 0.3 of yesterday and 0.7 of the mean of the last 7 days at the same hour. The band
-comes from what this would have missed along the room's own record. Planned changes are obeyed.
+comes from what this would have missed along the room's own record. Planned changes are obeyed. A
+room whose heating is off keeps its vapour, up to saturation or to what its own record shows of
+hours as cold (`outlook_cold`).
 """
 
 import math
@@ -32,6 +34,7 @@ from curewatch.science.outlook_band import (
     WIDTH_GROWTH,
     Band,
 )
+from curewatch.science.outlook_cold import dampest_seen
 from curewatch.science.outlook_past import DAY_H, HOUR_S, hourly, usual_day
 from curewatch.science.outlook_plans import Planned
 from curewatch.science.saturation import water_pressure_pa
@@ -291,29 +294,42 @@ def _paths(
 ) -> tuple[Path, Path]:
     """Temperature and vapour pressure over time from now [h], plans obeyed; NaN where unknown."""
     temp, plain = (_unplanned(record, step_s) for record in records)
-    for change in planned:
-        if change.temp_c is not None and change.stop_h > 0.0:
-            kept = _steady(change.temp_c)
-            target = _outer(np.maximum, temp, kept) if change.temp_at_least else kept
-            temp = _obeying(temp, change, target)
+    to_come = [change for change in planned if change.stop_h > 0.0]
+    for change in to_come:
+        if change.temp_c is not None:
+            limit = np.maximum if change.temp_at_least else None
+            temp = _obeying(temp, change, _steady(change.temp_c), limit=limit)
+    temp_cells, pressure_cells = (hourly(record, step_s, name="record") for record in records)
 
-    def saturated(at_h: FloatArray) -> FloatArray:
-        return water_pressure_pa(temp(at_h))
+    def as_damp_as_ever(at_h: FloatArray) -> FloatArray:
+        there = temp(at_h)
+        return dampest_seen(temp_cells, pressure_cells, there) * water_pressure_pa(there)
 
-    def no_wetter(at_h: FloatArray) -> FloatArray:
-        return np.minimum(plain(at_h), saturated(at_h))
+    return temp, _moist(plain, _saturated(temp), to_come, as_damp_as_ever)
 
-    pressure: Path = no_wetter
-    for change in planned:
-        if change.rh_frac is not None and change.stop_h > 0.0:
+
+def _moist(
+    plain: Path, saturated: Path, to_come: Sequence[PlannedClimate], as_damp_as_ever: Path
+) -> Path:
+    """Vapour pressure over time: what a cooling room is known for first, then kept humidities."""
+    pressure = _drier(plain, saturated)
+    for change in to_come:
+        if change.free:
+            pressure = _obeying(pressure, change, as_damp_as_ever, limit=np.minimum)
+    for change in to_come:
+        if change.rh_frac is not None:
             kept = _scaled(saturated, change.rh_frac)
-            target = _outer(np.minimum, pressure, kept) if change.rh_at_most else kept
-            pressure = _obeying(pressure, change, target)
+            limit = np.minimum if change.rh_at_most else None
+            pressure = _obeying(pressure, change, kept, limit=limit)
+    return _drier(pressure, saturated)
 
-    def limited(at_h: FloatArray) -> FloatArray:
-        return np.minimum(pressure(at_h), saturated(at_h))
 
-    return temp, limited
+def _saturated(temp: Path) -> Path:
+    return lambda at_h: water_pressure_pa(temp(at_h))
+
+
+def _drier(one: Path, other: Path) -> Path:
+    return lambda at_h: np.minimum(one(at_h), other(at_h))
 
 
 def _steady(value: float) -> Path:
@@ -324,29 +340,36 @@ def _scaled(path: Path, by: float) -> Path:
     return lambda at_h: by * path(at_h)
 
 
-def _outer(limit: np.ufunc, path: Path, kept: Path) -> Path:
-    """Whichever of the two `limit` picks: what is kept to one side only."""
-    return lambda at_h: np.asarray(limit(path(at_h), kept(at_h)), dtype=np.float64)
+def _obeying(
+    path: Path, change: PlannedClimate, target: Path, *, limit: np.ufunc | None = None
+) -> Path:
+    """
+    `path`, but drawn to `target` during the change and back to itself after it.
 
-
-def _obeying(path: Path, change: PlannedClimate, target: Path) -> Path:
-    """`path`, but drawn to `target` during the change and back to itself after it."""
+    With a `limit` it is drawn to whichever of the two that picks: kept to one side only.
+    """
     start = np.array(max(change.start_h, 0.0))
     stop = np.array(min(change.stop_h, 2.0 * LONGEST_H))
-    off = path(start) - target(start)
 
-    def during(at_h: FloatArray) -> FloatArray:
+    def aim(at_h: FloatArray, alone: FloatArray) -> FloatArray:
+        there = target(at_h)
+        return there if limit is None else np.asarray(limit(alone, there), dtype=np.float64)
+
+    at_start, at_stop = path(start), path(stop)
+    off = at_start - aim(start, at_start)
+
+    def during(at_h: FloatArray, alone: FloatArray) -> FloatArray:
         if change.settling_h == 0.0:
-            return target(at_h)
+            return aim(at_h, alone)
         fading = np.exp(-np.maximum(at_h - start, 0.0) / change.settling_h)
-        return np.asarray(target(at_h) + off * fading, dtype=np.float64)
+        return np.asarray(aim(at_h, alone) + off * fading, dtype=np.float64)
 
-    left = during(stop) - path(stop)
+    left = during(stop, at_stop) - at_stop
 
     def obeyed(at_h: FloatArray) -> FloatArray:
-        alone = path(at_h)
+        alone = path(at_h)  # once: plans lie one over the other
         after = alone + left * np.exp(-np.maximum(at_h - stop, 0.0) / RECOVERY_H)
-        later = np.where(at_h < stop, during(at_h), after)
+        later = np.where(at_h < stop, during(at_h, alone), after)
         return np.asarray(np.where(at_h < start, alone, later), dtype=np.float64)
 
     return obeyed

@@ -290,6 +290,24 @@ def test_a_heater_keeps_a_room_from_falling_below_its_set_point() -> None:
     assert alone.temp_c.likely.min() < 15.0
 
 
+def test_forty_plans_that_keep_one_side_each_are_still_answered() -> None:
+    """Were each of them to ask those below it twice, this would never end."""
+    room = np.full(24 * 10, 12.0)
+    plans = [
+        PlannedClimate(
+            float(start),
+            temp_c=15.0 + 0.1 * start,
+            rh_frac=0.4,
+            temp_at_least=True,
+            rh_at_most=True,
+        )
+        for start in range(40)
+    ]
+    found = ahead(room, 0.8, 48.0, *plans)
+    assert found.temp_c.likely == pytest.approx(15.0 + 0.1 * 39)
+    assert known(found.rh_frac).likely == pytest.approx(0.4)
+
+
 def test_a_dehumidifier_cannot_wet_the_air() -> None:
     room = np.full(24 * 10, 20.0)
     dry, damp = (
