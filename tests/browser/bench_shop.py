@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 SECRET = "oak and linseed"  # noqa: S105 - of a shop that does not exist
 HOUR_MS = 3_600_000
 STEP_MS = 5 * 60_000
+QUIET_MS = 4 * 60_000  # so long ago is the last reading: the next one is sure to change the air
 DAYS = 12
 CONFIG = """\
 [site]
@@ -118,7 +119,7 @@ class BenchShop:
 
     def _fill(self, config: Path) -> None:
         settings = load_settings(config)
-        now_ms = system_ms() // STEP_MS * STEP_MS
+        now_ms = system_ms() - QUIET_MS
         with Store.open(settings.storage.path) as store:
             for sensor, room in (
                 ("booth-air", "booth"),

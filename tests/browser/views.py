@@ -6,6 +6,8 @@ A new view gets a line here; axe, the pictures and the check without script then
 VIEWS: dict[str, str] = {
     "today": "/",
     "alerts": "/alerts",
+    "room": "/room/drying-loft",
+    "booth": "/room/booth?finish=shellac&span=7d",
     "the-door": "/enter",
     "not-there": "/nowhere",
 }

@@ -114,7 +114,9 @@
       else renew();
     });
     stream.onerror = () => {
-      if (stream.readyState === EventSource.CLOSED) setTimeout(listen, AGAIN_AFTER_MS);
+      if (stream.readyState !== EventSource.CLOSED) return; // it tries again by itself
+      renew(); // who was signed out is shown the door
+      setTimeout(listen, AGAIN_AFTER_MS);
     };
   };
 
