@@ -105,7 +105,7 @@ def air_chart(chart: Chart) -> Svg:
     _axes(drawing, plane, chart.words)
     for rh in LINES_OF_RH:
         _line_of_rh(drawing, plane, rh)
-    draw_beyond(drawing, chart.region.beyond, plane.at, says=chart.edges)
+    draw_beyond(drawing, chart.region.beyond, plane.at, ceiling=TOP)
     draw_edges(drawing, chart.region.edges, plane.at, says=chart.edges)
     _cone(drawing, plane, chart)
     _trail(drawing, plane, chart.trail)

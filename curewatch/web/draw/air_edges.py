@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from curewatch.web.draw.svg import WIDTH
-
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
@@ -18,6 +16,7 @@ if TYPE_CHECKING:
 
 BAND = 9.0  # depth of the hatching
 LETTER = 6.6  # width of one, at the size a telephone shows
+SHORTEST = 0.6  # of its name's length must an edge have to carry it
 SHARPEST = 1.6  # how far a corner of the hatching may run out
 ABOVE, BELOW = 4.0, 11.0  # a label's foot beyond the hatching, above it and below
 
@@ -37,19 +36,12 @@ def draw_edges(
 
 
 def draw_beyond(
-    drawing: Svg, beyond: Sequence[RegionEdge], place: Place, *, says: Mapping[str, str]
+    drawing: Svg, beyond: Sequence[RegionEdge], place: Place, *, ceiling: float
 ) -> None:
-    """Draw limits that lie outside the boundary as broken lines, named at their right ends."""
-    shown: list[float] = []
+    """Draw limits that lie outside the boundary as broken lines, no higher than `ceiling`."""
     for edge in beyond:
         points = [place(air) for air in edge.points]
-        drawing.path(points, "beyond")
-        x, y = max(points)
-        if x < WIDTH - LETTER * len(says[edge.limit]) - 4.0 and all(
-            abs(y - other) > 2.0 * BAND for other in shown
-        ):
-            shown.append(y)
-            drawing.text((x + 14.0, y - 3.0), says[edge.limit], "mark")
+        drawing.path([point for point in points if point[1] >= ceiling], "beyond")
 
 
 def _chains(edges: Sequence[RegionEdge]) -> list[list[RegionEdge]]:
@@ -97,19 +89,38 @@ def _normal(start: Point, end: Point) -> Point:
 
 
 def _name(drawing: Svg, edge: RegionEdge, points: Sequence[Point], words: str) -> None:
-    """Write a limit's name outside along its edge, where the edge is long enough for it."""
-    (x1, y1), (x2, y2) = min(points), max(points)
-    if edge.side in ("left", "right"):
-        (x1, y1), (x2, y2) = max(points, key=_foot), min(points, key=_foot)  # read upwards
-    if math.hypot(x2 - x1, y2 - y1) < LETTER * len(words) * 0.7:
+    """Write a limit's name along its edge, where the edge is long enough for it.
+
+    Walls carry it outside; the others inside, where the paper is plain.
+    """
+    wall = edge.side in ("left", "right")
+    start, end = _upwards(points) if wall else (min(points), max(points))
+    if math.dist(start, end) < LETTER * len(words) * SHORTEST:
         return
-    middle = points[len(points) // 2] if len(points) > 2 else ((x1 + x2) / 2, (y1 + y2) / 2)  # noqa: PLR2004 - a wall has two
-    turn = math.degrees(math.atan2(y2 - y1, x2 - x1))
-    away = BAND + (BELOW if edge.side in ("right", "bottom") else ABOVE)
     normal_x, normal_y = _normal(points[0], points[-1])
-    at = middle[0] + away * normal_x, middle[1] + away * normal_y
+    away = {"left": BAND + ABOVE, "right": BAND + BELOW, "top": -BELOW - 3.0, "bottom": -ABOVE}
+    off = away[edge.side]
+    middle = _low(start, end, LETTER * len(words)) if wall else _middle(points)
+    at = middle[0] + off * normal_x, middle[1] + off * normal_y
+    turn = math.degrees(math.atan2(end[1] - start[1], end[0] - start[0]))
     drawing.text(at, words, "edge-name", anchor="middle", turn=turn)
 
 
-def _foot(point: Point) -> float:
-    return point[1]
+def _low(start: Point, end: Point, long: float) -> Point:
+    """Return a point in a wall's lower part, where the air seldom is: half a name up at least."""
+    share = min(max(0.3, 0.55 * long / math.dist(start, end)), 0.5)
+    return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+
+
+def _middle(points: Sequence[Point]) -> Point:
+    """Return the point of a line halfway across."""
+    if len(points) > 2:  # noqa: PLR2004 - a straight one has two
+        return points[len(points) // 2]
+    (x1, y1), (x2, y2) = points
+    return (x1 + x2) / 2.0, (y1 + y2) / 2.0
+
+
+def _upwards(points: Sequence[Point]) -> tuple[Point, Point]:
+    """Return the lowest and the highest point on the paper."""
+    ordered = sorted(points, key=lambda point: -point[1])
+    return ordered[0], ordered[-1]

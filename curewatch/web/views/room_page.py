@@ -13,6 +13,7 @@ from curewatch.entries.room_plans import Change, plan_room, take_back
 from curewatch.errors import BadInput
 from curewatch.opened import Opened
 from curewatch.shop.assessment import conditions_of
+from curewatch.shop.plain_spray import answer_sentence
 from curewatch.shop.spray import aged
 from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer
 from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, edge_lines
@@ -143,6 +144,10 @@ def _shown(facts: RoomFacts, speech: Speech, *, span: str, planned: int) -> dict
     base = {"finish": chosen.name} if chosen is not None else {}
     return {
         "facts": facts,
+        "reasons": {
+            answer.now.finish: answer_sentence(answer).partition(": ")[2]
+            for answer in facts.answers
+        },
         "hours": {answer.now.finish: hours_said(answer, speech) for answer in facts.answers},
         "clears": {answer.now.finish: what_clears(answer) for answer in facts.answers},
         "drawing": None if chart is None else air_chart(chart_of(chart, speech, name="air")),
