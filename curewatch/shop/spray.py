@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.shop.blush_check import fresh_film, usual_thinner
 from curewatch.shop.spray_air import humidity_limits, temperature_limits
-from curewatch.shop.spray_dew import dew_error_k, dew_limits, dew_point_c
+from curewatch.shop.spray_dew import dew_error_k, dew_limits, dew_point_c, least_surface_c
 from curewatch.shop.spray_film import blush_limit, film_limits, wet_film
 from curewatch.shop.spray_terms import (
     LEAST_RH_FRAC,
@@ -118,9 +118,9 @@ def _unused(finish: Finish, thinner: Thinner | None) -> tuple[str, ...]:
 def _notes(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -> tuple[str, ...]:
     notes = []
     if here.surface_c is None:
-        asked = finish.limits.surface_dew_stop_k.value
-        least = "" if dew is None else f": it must be at least {words.temp(dew + asked)}"
-        notes.append(f"surface not measured{least}")
+        least = None if dew is None else words.temp(least_surface_c(finish, dew))
+        asked = "" if least is None else f": it must be at least {least}"
+        notes.append(f"surface not measured{asked}")
     if here.liquid_c is None:
         notes.append("liquid not measured: bring it to the room's temperature first")
     notes.append(ADVICE)

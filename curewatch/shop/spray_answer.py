@@ -14,6 +14,7 @@ from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.spray import dew_point_c, spray_check
 from curewatch.shop.spray_ahead import Ahead, leads, spray_ahead
 from curewatch.shop.spray_clear import Case, Clear, clears
+from curewatch.shop.spray_dew import least_surface_c
 from curewatch.shop.spray_outlook import MOST_H, PER_HOUR, air_ahead, steady_air
 from curewatch.shop.spray_recoat import recoat
 from curewatch.shop.spray_terms import SEVERITY, Verdict, worst
@@ -190,7 +191,7 @@ def _cleared(case: Case, now: SprayCheck) -> tuple[Clear, ...]:
     near = next(limit for limit in now.limits if limit.name == "surface-over-dew-point")
     dew = dew_point_c(here)
     if here.surface_c is None and near.verdict is Verdict.UNKNOWN and dew is not None:
-        least = case.words.temp(dew + near.allowed)
+        least = case.words.temp(least_surface_c(case.finish, dew))
         words = f"measure the piece itself: it must be at least {least} and its thermometer's error"
         missing = [Clear("measure-surface", None, "", None, words)]
     return (*missing, *clears(case))

@@ -47,6 +47,12 @@ def _dew(temp_c: float, rh_frac: float, bias: Bias) -> tuple[float, float]:
     return dew, float(((0.5 * (high - low)) ** 2 + bias.temp_k**2) ** 0.5)
 
 
+def least_surface_c(finish: Finish, dew: float) -> float:
+    """Return how warm a piece must be, by the dew point and the finish's low limit [degC]."""
+    limits = finish.limits
+    return max(dew + limits.surface_dew_stop_k.value, limits.temp_low_c.value)
+
+
 def dew_limits(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -> list[Limit]:
     """Judge the piece and, for fast solvents, the air against the dew point [degC]."""
     found = [_surface(finish, here, dew, words=words)]

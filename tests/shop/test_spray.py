@@ -92,12 +92,17 @@ def test_a_surface_inside_the_sensors_own_error_is_not_known() -> None:
 
 
 def test_without_a_surface_the_air_is_judged_and_said_to_be_only_that() -> None:
-    found = check(surface_c=None, rh_frac=0.6)
+    found = check(surface_c=None, rh_frac=0.8)
     near = limit(found, "surface-over-dew-point")
     assert near.reason.startswith("surface not measured; the air is")
-    dew = float(humid_air.dew_point_c(21.0, 0.6))
+    dew = float(humid_air.dew_point_c(21.0, 0.8))
     assert near.value == pytest.approx(21.0 - dew)
     assert found.notes[0] == f"surface not measured: it must be at least {dew + 3:.1f} °C"
+
+
+def test_an_unmeasured_surface_is_asked_no_less_than_the_finish_may_be_sprayed_on() -> None:
+    found = check(surface_c=None, rh_frac=0.5)
+    assert found.notes[0] == "surface not measured: it must be at least 18.0 °C"
 
 
 def test_fast_solvents_want_the_air_far_from_its_dew_point() -> None:
