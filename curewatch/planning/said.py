@@ -151,9 +151,10 @@ def _latest(found: FinishBy, due: str, done: str, *, ask: Ask) -> list[str]:
         ask.at(at_ms // HOUR_MS * HOUR_MS) for at_ms in (found.last_coat_ms, found.first_coat_ms)
     )
     a_day = "" if ask.per_day is None else f", {ask.per_day} a day at most"
+    begun = "It is begun" if ask.coats == 1 else f"First of {ask.coats} coats begun"
     said = [
         f"Last coat on by {last} at the latest: {done} by {due}.",
-        f"First of {ask.coats} coats begun by {first} at the latest{a_day}.",
+        f"{begun} by {first} at the latest{a_day}.",
     ]
     if found.horizon:
         said.append("Perhaps later: an outlook reaches 60 days and no further.")

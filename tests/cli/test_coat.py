@@ -100,6 +100,17 @@ def test_a_fresh_pot_is_told_its_end(hung: Curewatch) -> None:
     assert "The pot is over today 12:45 at the latest, sooner in warmth." in said.flat
 
 
+def test_a_window_that_closed_before_it_surely_opened_is_called_none(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(temp_c=18.0)
+    hang = ("--room", "drying", "--at", "2d ago")
+    curewatch("piece", "hang", "K1", "--finish", "acid-cure", *hang)
+    said = curewatch("coat", "K1", "--at", "6h ago")
+    assert "Recoat window: none that is sure; it may have closed today 7:00 already." in said.flat
+    assert "open since" not in said.flat
+
+
 def test_a_coat_put_between_others_tells_what_it_changes_for_them(hung: Curewatch) -> None:
     hung("coat", "A1", "--at", "8h ago")
     hung("coat", "A1", "--at", "4h ago")

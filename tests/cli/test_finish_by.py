@@ -34,6 +34,8 @@ def test_a_date_far_enough_off_gives_the_last_and_the_first_coat(curewatch: Cure
     assert at(told["first_coat_by"]) < at(told["last_coat_by"]) < datetime(2026, 4, 11, tzinfo=UTC)
     assert told["would_do"] is None
     assert len(told["coats"]) == 6
+    one = ("finish-by", "2026-05-01", "--finish", "waterborne", "--coats", "1", *TYPED, *START)
+    assert " It is begun by " in curewatch(*one).flat
     even = curewatch(*words, "--sure", "50", "--spare-days", "2")
     assert "by Wed 29 Apr 0:00, as likely as not" in even.flat
 
