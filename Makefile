@@ -6,20 +6,21 @@ READY := $(VENV)/.ready
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test validation planning check bench broker format clean requirements help
+.PHONY: demo test validation planning check bench broker browser pictures format clean requirements help
 
 help:
 	@echo "make demo   a fortnight in an invented shop, in about a minute"
-	@echo "make test   the tests (as root it installs the MQTT broker they need)"
+	@echo "make test   the tests (as root it installs the MQTT broker and the browser they need)"
 	@echo "make validation  docs/validation.md from what the tests of science measure"
 	@echo "make planning  the table of docs/planning.md: how often day plans held"
 	@echo "make check  formatting, lint, types, layers"
 	@echo "make bench  measurements; results go to docs/bench.md"
+	@echo "make pictures  every view of the page, narrow and wide, light and dark, in pictures/"
 
 demo: $(READY)
 	$(BIN)/curewatch demo
 
-test: $(READY) broker
+test: $(READY) broker browser
 	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
 	$(BIN)/coverage report --include='curewatch/science/*,curewatch/shop/*' --fail-under=100 --skip-covered
 
@@ -63,6 +64,19 @@ broker:
 	  echo "The broker tests need mosquitto and are skipped without it:"; \
 	  echo "    sudo apt-get install mosquitto"; \
 	fi
+
+browser:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || \
+	if [ "$$(id -u)" = 0 ]; then \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
+	  apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core; \
+	else \
+	  echo "The browser tests need Chromium and are skipped without it:"; \
+	  echo "    sudo apt-get install chromium"; \
+	fi
+
+pictures: $(READY) broker browser
+	$(BIN)/python -m tests.browser.look pictures
 
 # Pins everything with hashes, naming no host. Needs uv; run it after changing dependencies.
 requirements:
