@@ -76,6 +76,7 @@ class Daemon:
         self._held: list[Arrived] = []
         self._clock_told = True
         self._news = True  # the first round looks at everything
+        self._entered = False  # over the page, and not taken in yet
         self._pause_s = 0.0
         self.kept = 0
         start_ms = self.clock.now_ms() or newest or system_ms()
@@ -163,8 +164,10 @@ class Daemon:
     def round(self, arrived: list[Arrived]) -> None:
         """Keep a batch, notice what people entered, bring alerts forward, tell."""
         try:
-            entered = self._answer_page()
-            self._news |= self._take_notice_of_people(entered=entered)
+            if self._entered:  # the last round could not take it in: nobody sees the shop without
+                self._news |= self._take_notice_of_people()
+            self._entered = self._answer_page()
+            self._news |= self._take_notice_of_people()
             self._news |= self._keep(arrived)
             now_ms = self.clock.now_ms()
             self._tell_clock(set_=now_ms is not None or self._follows_readings)
@@ -261,15 +264,14 @@ class Daemon:
             self._shown = shown
             self.desk.changed()
 
-    def _take_notice_of_people(self, *, entered: bool) -> bool:
+    def _take_notice_of_people(self) -> bool:
         """Bring in what people wrote since the last round; return whether they wrote.
 
-        Commands write from processes of their own, the page over the desk (`entered`).
+        Commands write from processes of their own, the page over the desk (`_entered`).
         """
         version = self._store.db.data_version()
-        if version == self._data_version and not entered:
+        if version == self._data_version and not self._entered:
             return False
-        self._data_version = version
         before, paces = self.shop.pieces, self.shop.paces
         others = (self.shop.held, self.shop.joinings)
         load_pieces(self._store, self.shop)
@@ -291,6 +293,8 @@ class Daemon:
         for room in load_plans(self._store, self.shop):
             LOG.info("what is planned for %s was changed", room)
             self.watch.room_rewritten(room)
+        self._data_version = version
+        self._entered = False
         return True
 
     def _record_start_ms(self) -> int:

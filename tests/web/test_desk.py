@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import threading
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.assembly import load_pieces
 from curewatch.errors import BadInput, StorageError
+from curewatch.shop.piece import Coat
 from curewatch.web.desk import LONGEST_LINE, Counter, Desk
 from tests.small_shop import MINUTE_MS, SmallShop
 from tests.web_shop import NOW_MS, WebShop
@@ -17,7 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-COUNTER = cast("Counter", None)
+    from curewatch.shop.shop import Shop
+    from curewatch.storage import Store
 
 
 @pytest.fixture
@@ -208,3 +211,35 @@ def test_two_hundred_questions_from_many_threads_are_each_answered_once(shop: We
             for n in range(200)
         ]
         assert [answer.result(10.0) for answer in answers] == [(n, 1) for n in range(200)]
+
+
+def test_what_was_entered_is_taken_in_later_when_the_database_fails_meanwhile(
+    shop: WebShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fails = [True]
+
+    def loads_badly(store: Store, into: Shop) -> None:
+        if fails.pop():
+            fails.append(False)
+            raise StorageError("the card cannot be read")
+        load_pieces(store, into)
+
+    monkeypatch.setattr("curewatch.daemon.load_pieces", loads_badly)
+    coat = Coat(NOW_MS - MINUTE_MS)
+    desk = shop.daemon.desk
+    desk.enter(lambda at: at.store.pieces.coat("B1", coat, at.entered_ms))
+    assert len(desk.ask(lambda at: at.shop.pieces["B1"].coats)) == 2
+
+
+def test_what_another_process_entered_is_taken_in_later_too(
+    shop: WebShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise StorageError("the card cannot be read")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("curewatch.daemon.load_pieces", fails)
+        shop.hang("B2")
+        assert shop.do(lambda: "B2" in shop.daemon.shop.pieces) is False
+    shop.do(lambda: shop.daemon.round([]))
+    assert shop.do(lambda: "B2" in shop.daemon.shop.pieces) is True
