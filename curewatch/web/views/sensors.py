@@ -1,0 +1,167 @@
+"""Sensors: when each was heard, what it says, what was refused of it, and how far to believe it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from curewatch.shop.reading import Quantity
+from curewatch.shop.words import percent, span
+from curewatch.web.room import Room
+from curewatch.web.speech import Speech, say
+
+if TYPE_CHECKING:
+    from curewatch.shop.assessment import SensorNow
+    from curewatch.shop.room import Sensor
+    from curewatch.storage.rejections import RejectionCount
+    from curewatch.web.desk import Counter
+
+router = APIRouter(include_in_schema=False)
+SILENT_AFTER = 3.0  # intervals without a word (as the longest gap counts them)
+
+
+@dataclass(frozen=True, slots=True)
+class SensorFacts:
+    """One sensor of the configuration.
+
+    Attributes
+    ----------
+    sensor: as configured.
+    now: as it stands.
+    mass_g: what it weighs, if it is a scale [g].
+    silent_after_s: silence from which on something is wrong [s].
+    """
+
+    sensor: Sensor
+    now: SensorNow
+    mass_g: float | None
+    silent_after_s: float
+
+    def is_silent(self, now_ms: int) -> bool:
+        """Whether it should have been heard since."""
+        heard = self.now.last_heard_at
+        return heard is None or now_ms - heard > self.silent_after_s * 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Strangers:
+    """What was refused of something that is not configured."""
+
+    name: str
+    refused: tuple[RejectionCount, ...]
+
+
+def look(counter: Counter) -> tuple[list[SensorFacts], list[Strangers]]:
+    """Gather the facts, in the daemon's thread."""
+    shop = counter.shop
+    standing = {one.id: one for room in counter.assessment().rooms for one in room.sensors}
+    found = [
+        SensorFacts(
+            sensor=sensor,
+            now=standing[sensor.id],
+            mass_g=None if mass is None else mass.value,
+            silent_after_s=_silent_after_s(sensor, shop.longest_gap_s(sensor.room)),
+        )
+        for sensor in shop.sensors
+        for mass in (shop.heard.get((sensor.id, Quantity.MASS)),)
+        if sensor.id in standing
+    ]
+    configured = {sensor.id for sensor in shop.sensors}
+    strange: dict[str, list[RejectionCount]] = {}
+    for row in counter.store.rejections.summary():
+        if row.sensor not in configured:
+            strange.setdefault(row.sensor, []).append(row)
+    return found, [Strangers(name, tuple(rows)) for name, rows in strange.items()]
+
+
+def _silent_after_s(sensor: Sensor, longest_gap_s: float) -> float:
+    every = sensor.report_every_s
+    return longest_gap_s if every is None else SILENT_AFTER * every
+
+
+@router.get("/sensors")
+def sensors(request: Request) -> Response:
+    """Show them, what needs a hand first."""
+    room: Room = request.app.state.room
+    room.reader(request)
+    moment, (found, strangers) = room.ask(look)
+    speech = Speech(
+        room.settings.words(), moment.now_ms, twelve_hours=room.settings.page.clock == "12"
+    )
+    ordered = sorted(
+        found, key=lambda one: (not _wants_a_hand(one, moment.now_ms), one.sensor.room)
+    )
+    shown = [_said(one, speech) for one in ordered]
+    return room.render(
+        request, "sensors.html", {"sensors": shown, "strangers": strangers}, moment=moment
+    )
+
+
+def _wants_a_hand(one: SensorFacts, now_ms: int) -> bool:
+    return one.is_silent(now_ms) or one.now.frozen_since is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A sensor in sentences: its name and room, how it stands, what to do, the rest."""
+
+    id: str
+    room: str
+    stands: str
+    todo: tuple[str, ...]
+    values: str
+    doubt: str
+    now: SensorNow
+
+
+def _said(one: SensorFacts, speech: Speech) -> Said:
+    todo = []
+    if one.is_silent(speech.now_ms):
+        todo.append(say("sensors.look_silent"))
+    if one.now.frozen_since is not None:
+        todo.append(say("sensors.look_stuck"))
+    return Said(
+        id=one.sensor.id,
+        room=one.sensor.room,
+        stands=_stands(one, speech),
+        todo=tuple(todo),
+        values=_values(one, speech),
+        doubt=_doubt(one, speech),
+        now=one.now,
+    )
+
+
+def _stands(one: SensorFacts, speech: Speech) -> str:
+    heard, every = one.now.last_heard_at, one.sensor.report_every_s
+    if heard is None:
+        return say("sensors.never")
+    at = speech.sentence(speech.words.at(heard, speech.now_ms))
+    if one.is_silent(speech.now_ms):
+        return say("sensors.silent", at=at)
+    if every is None:
+        return say("sensors.heard", at=at)
+    return say("sensors.heard_every", at=at, every=span(every / 3600.0))
+
+
+def _values(one: SensorFacts, speech: Speech) -> str:
+    now = one.now
+    said = [] if now.temp_c is None else [say("sensors.air", temp=speech.temp(now.temp_c))]
+    said += [] if now.rh_frac is None else [say("sensors.rh", rh=percent(now.rh_frac))]
+    said += [] if now.surface_c is None else [say("sensors.piece", temp=speech.temp(now.surface_c))]
+    said += [] if one.mass_g is None else [say("sensors.mass", grams=f"{one.mass_g:.3f}")]
+    return ", ".join(said)
+
+
+def _doubt(one: SensorFacts, speech: Speech) -> str:
+    """Say what it may be off by; what it does not measure is left out."""
+    if not one.sensor.air:
+        return ""
+    parts = []
+    if one.now.temp_c is not None or one.now.surface_c is not None:
+        parts.append(say("sensors.off_temp", by=speech.kelvin(one.sensor.temp_bias_k)))
+    if one.now.rh_frac is not None:
+        parts.append(say("sensors.off_rh", points=f"{100.0 * one.sensor.rh_bias_frac:.1f}"))
+    return say("sensors.off", parts=", ".join(parts)) if parts else ""
