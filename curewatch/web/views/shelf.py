@@ -15,6 +15,7 @@ from curewatch.finish_plain import pace_of, shelf_rows
 from curewatch.finishes.keys import FIGURES
 from curewatch.shop.pace import pace_now, pace_sentence
 from curewatch.shop.safety import SAFETY
+from curewatch.shop.words import counted
 from curewatch.web.api import no_such
 from curewatch.web.room import Room
 from curewatch.web.speech import Speech, say
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 router = APIRouter(include_in_schema=False)
 TIMES = ("hours", "middle", "pot_life_h", "young_h")
+SHOP_UNITS = ("degC", "K", "um")  # said as the shop wants them
 GROUPS = ("times", "limits", "drying", "cure", "film", "storage", "other")
 
 
@@ -79,7 +81,7 @@ def standings(rows: Iterable[FigureRow]) -> str:
     """Say how many figures stand on what, the most first."""
     tally = Tally(str(row.standing) for row in rows)
     parts = [
-        say("shelf.standing", count=count, standing=standing.replace("-", " "))
+        say("shelf.standing", figures=counted(count, "figure"), standing=standing.replace("-", " "))
         for standing, count in tally.most_common()
     ]
     return ", ".join(parts)
@@ -160,11 +162,10 @@ def _line(row: FigureRow, speech: Speech) -> Line:
     what = row.key if key is None else key.meaning
     ends = ""
     if row.low is not None and row.high is not None:
-        ends = say(
-            "finish.ends",
-            low=_amount(row.low, row.unit, speech),
-            high=_amount(row.high, row.unit, speech),
-        )
+        low, high = _amount(row.low, row.unit, speech), _amount(row.high, row.unit, speech)
+        if row.unit not in SHOP_UNITS:  # the unit stands before them
+            low, high = f"{row.low:g}", f"{row.high:g}"
+        ends = say("finish.ends", low=low, high=high)
     return Line(what, f"{_amount(row.value, row.unit, speech)}{ends}", standing, source)
 
 
