@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from curewatch.shop.trial_history import History
     from curewatch.shop.wood_history import WoodNow
 
+ALIKE: Final = 2.0
+"""Films this many times as old on the wall, or as young, are no match (our own rule)."""
 FEW: Final = 10
 """Fewer pieces than this show nothing by themselves (our own rule)."""
 MOST: Final = 12
@@ -149,6 +151,7 @@ def compare(
         _beside(shop, one, _shares(piece, one, pots, now_ms), pots, now_ms) for one in others
     )
     hints = (
+        _wall(asked),
         _hours(asked, rows),
         _build(asked, rows),
         _wood(asked, rows),
@@ -228,8 +231,27 @@ def _against(about: str, mine: Range | None, its: Sequence[Range | None], unit: 
     return Hint(about, "alike", f"{said}: no clear difference.")
 
 
+def _wall(asked: Beside) -> Hint:
+    """Say what its time on the wall was worth."""
+    hours, wall_h = asked.effective_h, asked.history.wall_h
+    if hours is None or wall_h is None:
+        return Hint("wall", "unknown", f"time on the wall: {asked.history.why_no_age}.")
+    said = f"time on the wall: {wall_h:.0f} h were worth {hours.low:.0f} to {hours.high:.0f} h"
+    if hours.high < wall_h:
+        return Hint("wall", "differs", f"{said}: its room explains part of a wait.")
+    return Hint("wall", "alike", f"{said}: its room explains no wait.")
+
+
+def _like(asked: Beside, row: Beside) -> bool:
+    """Whether two are judged at the same stage and at ages on the wall that are alike."""
+    mine, its = asked.history.wall_h, row.history.wall_h
+    if mine is None or its is None or row.judged != asked.judged:
+        return False
+    return asked.judged != "now" or mine / ALIKE <= its <= mine * ALIKE
+
+
 def _hours(asked: Beside, rows: Sequence[Beside]) -> Hint:
-    its = [row.effective_h for row in rows if row.judged == asked.judged]
+    its = [row.effective_h for row in rows if _like(asked, row)]
     name = "effective hours" if asked.judged == "now" else f"effective hours at the {asked.judged}"
     return _against(name, asked.effective_h, its, "h")
 

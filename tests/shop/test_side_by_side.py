@@ -53,7 +53,7 @@ def test_a_piece_from_the_cold_room_has_fewer_hours_beyond_doubt() -> None:
     found = compared(one("A", room="cold"), one("B"), one("C"))
     told = says(found)
     assert (told["effective"], told["mean"], told["build"]) == ("differs", "differs", "alike")
-    assert "less than any of them" in found.hints[0].text
+    assert "less than any of them" in found.hints[1].text
     assert found.small
     assert "too few to show a cause" in found.sentence
     assert "A difference is a place to look" in found.sentence
@@ -68,7 +68,24 @@ def test_a_piece_that_earned_nothing_is_known_to_have_less() -> None:
 
 def test_a_piece_from_the_warm_room_has_more() -> None:
     found = compared(one("A"), one("B", room="cold"))
-    assert "more than any of them" in found.hints[0].text
+    assert "more than any of them" in found.hints[1].text
+
+
+def test_what_its_time_on_the_wall_was_worth_is_said() -> None:
+    cold, warm = compared(one("A", room="cold"), one("B")), compared(one("A"), one("B"))
+    assert cold.hints[0].says == "differs"
+    assert "672 h were worth" in cold.hints[0].text
+    assert "explains part of a wait" in cold.hints[0].text
+    assert warm.hints[0].says == "alike"
+    assert compared(one("A", room="shed")).hints[0].says == "unknown"
+
+
+def test_films_of_another_age_on_the_wall_are_no_match() -> None:
+    young = replace(one("B"), coats=(Coat(at_h(1400.0)),))
+    assert says(compared(one("A"), young))["effective"] == "unknown"
+    assert says(compared(one("A"), young, one("C")))["effective"] == "alike"
+    bare = replace(one("D"), coats=())
+    assert says(compared(one("A"), bare))["effective"] == "unknown"
 
 
 def test_a_much_thicker_film_differs_and_a_little_thicker_one_does_not() -> None:
