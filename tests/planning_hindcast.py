@@ -198,7 +198,7 @@ def _earned_at(
     assert law is not None
     track = whole.book.clock("room", law)
     base = float(track.sums_at(np.array([float(from_ms)]))[HOURS, 0])
-    found = track.when(HOURS, base + hours)
+    found = track.when(base + hours)
     ends = [round(one) for one in (found, latest_ms) if one is not None]
     if not ends:
         return None

@@ -3,7 +3,8 @@
 For a room and a rate law the effective hours since the track's start are kept as a running sum
 at the minutes of the grid, so that a piece's hours are a difference of two look-ups and a due
 time is one inverse look-up. Beside the hours run the same sums for each source of doubt and for
-the early end that closing limits use. A track is a cache: it can be rebuilt from readings.
+what gaps are credited by the early end that closing limits use. A track is a cache: it can be
+rebuilt from readings, and it keeps no more than they do not tell at once.
 """
 
 from __future__ import annotations
@@ -27,16 +28,22 @@ from curewatch.shop.climate import (
     open_runs,
 )
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
+from curewatch.shop.running_sums import DenseSums, StepSums
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from curewatch.science.spread import RateSpread
-    from curewatch.shop.climate import Floats
+    from curewatch.shop.climate import Floats, Times
 
 HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND, FAST_DOUBT = range(9)
 SUM_ROWS = 9
+DENSE_ROWS = 5  # hours and the four doubts
+OPEN, CREDIT, CREDIT_DOUBT, HOT = range(4)  # what moves in few cells: [ms], then [h]
 MS_PER_H = 3_600_000.0
+MINUTE_H = MINUTE_MS / MS_PER_H
 HOTTEST_ROOM_C = 60.0  # no room is hotter: bounds how soon anything can change
-SPARE_MINUTES = 1440
+SEARCH_MINUTES = 1440  # so much is looked through at once for where a gap began
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +128,10 @@ class ClockTrack:
         self.size = 0
         self.last_rate = 0.0
         self.last_doubt = 0.0
-        self._sums = np.zeros((SUM_ROWS, SPARE_MINUTES))
-        self._cover = np.zeros(SPARE_MINUTES)
-        self._rate = np.zeros((2, SPARE_MINUTES))  # and its standard error
+        self._sums = DenseSums(DENSE_ROWS)
+        self._steps = StepSums(4)
+        self._open_from = 0  # the first of the open cells at the end of the record
+        self._open_rates = np.zeros((2, 0))  # rate and standard error from there on
         if climate.size:
             self.extend(0)
 
@@ -134,14 +142,12 @@ class ClockTrack:
         index from which on anything changed: where the gap began, if `start` lies in one.
         """
         start = max(start - 1, 0)
-        size = self.climate.size
-        self._reserve(size)
+        first = self._gap_begin(start)
         temp, rh, cover = self._inputs(start)[:3]
-        rate = np.nan_to_num(self.law.rates(temp, rh), copy=False, nan=0.0)
-        doubt = self.law.spread(temp, rh, self.bias)
-        cells = np.empty((SUM_ROWS, size - start - 1))
+        rates, doubt = self._rates(temp, rh)
+        cells = np.empty((DENSE_ROWS, temp.size - 1))
         for row, values in (
-            (HOURS, rate),
+            (HOURS, rates[0]),
             (BY_TEMP, doubt.temp),
             (BY_RH, doubt.rh),
             (BY_EA, doubt.ea),
@@ -149,48 +155,60 @@ class ClockTrack:
         ):
             whole = np.nan_to_num(values, nan=0.0)
             cells[row] = 0.5 * (whole[:-1] + whole[1:]) * cover[:-1]
-        cells[[FAST, FAST_DOUBT]] = 0.0
-        cells[COVERED] = cover[:-1]
-        cells[BEYOND] = cells[HOURS] * self._beyond(temp[:-1])
-        self._sums[:, start + 1 : size] = self._sums[:, start : start + 1] + np.cumsum(
-            cells, axis=1
-        ) * (MINUTE_MS / MS_PER_H)
-        self._cover[start:size] = cover
-        total = np.sqrt(doubt.temp**2 + doubt.rh**2 + doubt.ea**2 + doubt.air**2)
-        self._rate[:, start:size] = rate, np.nan_to_num(total, nan=0.0)
-        self.size = size
-        self.last_rate, self.last_doubt = (float(one) for one in self._rate[:, size - 1])
-        return self._credit_gaps(start)
-
-    def _credit_gaps(self, start: int) -> int:
-        """Sum the early end anew from the cell `start` on, or from where its gap began."""
-        first = self._gap_begin(start)
-        hours = np.diff(self._sums[HOURS, first : self.size])
-        credit, doubt = self._gap_credit(first)[:, :-1] * (MINUTE_MS / MS_PER_H)
-        for row, gained in ((FAST, hours + credit), (FAST_DOUBT, doubt)):
-            sums = self._sums[row, first : self.size]
-            sums[1:] = sums[0] + np.cumsum(gained)
+        self._sums.put(start, cells * MINUTE_H)
+        self.size = self.climate.size
+        self.last_rate, self.last_doubt = (float(one) for one in rates[:, -1])
+        self._take_steps(first, np.hstack((self._known_rates(first, start), rates)))
         return first
+
+    def _rates(self, temp_c: Floats, rh_frac: Floats) -> tuple[Floats, RateSpread]:
+        """Return the rate and its standard error, shape (2, n), and what that is made of."""
+        rate = np.nan_to_num(self.law.rates(temp_c, rh_frac), copy=False, nan=0.0)
+        doubt = self.law.spread(temp_c, rh_frac, self.bias)
+        total = np.sqrt(doubt.temp**2 + doubt.rh**2 + doubt.ea**2 + doubt.air**2)
+        return np.stack((rate, np.nan_to_num(total, nan=0.0))), doubt
+
+    def _known_rates(self, first: int, start: int) -> Floats:
+        """Return rate and standard error between two indices that were taken in before."""
+        if first == start or first >= self._open_from:
+            begin = max(first - self._open_from, 0)
+            return self._open_rates[:, begin : begin + start - first]
+        temp, rh = self._inputs(first)[:2]
+        return self._rates(temp[: start - first], rh[: start - first])[0]
+
+    def _take_steps(self, first: int, rates: Floats) -> None:
+        """Sum anew what moves in few cells, from `first` on: where the gap there began."""
+        temp, rh, cover, warmth = self._inputs(first)
+        steps = np.empty((4, cover.size - 1))
+        steps[OPEN] = np.rint((1.0 - cover[:-1]) * MINUTE_MS)  # whole, so that sums are exact
+        credit = self._gap_credit(temp, rh, cover, warmth, rates)
+        steps[[CREDIT, CREDIT_DOUBT]] = credit[:, :-1] * MINUTE_H
+        hot = self._beyond(temp[:-1])
+        steps[HOT] = np.diff(self._sums.row(HOURS, first, self.size)) * hot if hot.any() else 0.0
+        self._steps.put(first, steps)
+        self._open_from = self._gap_begin(self.size - 1)
+        self._open_rates = rates[:, self._open_from - first :].copy()
 
     def _gap_begin(self, start: int) -> int:
         """Return the first of the cells up to `start` that are all open, `start` if none is."""
         first = start
         while first > 0:
-            begin = max(first - SPARE_MINUTES, 0)
-            full = np.flatnonzero(self._cover[begin:first] >= 1.0)
+            begin = max(first - SEARCH_MINUTES, 0)
+            full = np.flatnonzero(self._cover(np.arange(begin, first)) >= 1.0)
             if full.size:
                 return begin + int(full[-1]) + 1
             first = begin
         return first
 
-    def _reserve(self, size: int) -> None:
-        if size > self._cover.size:
-            room = size + max(SPARE_MINUTES, size // 8)
-            sums, cover, rate = np.zeros((SUM_ROWS, room)), np.zeros(room), np.zeros((2, room))
-            sums[:, : self.size] = self._sums[:, : self.size]
-            cover[: self.size] = self._cover[: self.size]
-            rate[:, : self.size] = self._rate[:, : self.size]
-            self._sums, self._cover, self._rate = sums, cover, rate
+    def _cover(self, cells: Times) -> Floats:
+        """Return how far readings cover each cell, in all that this law needs."""
+        return self._covered(lambda row: self.climate.row(row)[cells])
+
+    def _covered(self, part: Callable[[int], Floats]) -> Floats:
+        cover = part(TEMP_COVER)
+        if self.law.on_surface:
+            cover = np.maximum(cover, part(SURFACE_COVER))
+        return np.minimum(cover, part(RH_COVER)) if self.law.needs_humidity else cover
 
     def _inputs(self, start: int) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what this law sees from index `start` on, and how far temperature is covered.
@@ -213,27 +231,27 @@ class ClockTrack:
             return temp, rh, np.minimum(cover, climate.row(RH_COVER, start)), cover
         return temp, rh, cover, cover
 
-    def _gap_credit(self, first: int) -> Floats:
-        """Return what each cell's open share from `first` on would have earned at the fastest.
+    def _gap_credit(
+        self, temp: Floats, rh: Floats, cover: Floats, warmth: Floats, rates: Floats
+    ) -> Floats:
+        """Return what each cell's open share would have earned at the fastest.
 
         A gap in temperature counts as the faster of its ends. Where humidity alone is missing the
         temperature that was measured counts, with the humidity of the gap's faster end. The
         second row is the standard error of the first.
         """
-        temp, rh, cover, warmth = self._inputs(first)
-        rate = self._rate[:, first : self.size]
-        credit = np.zeros_like(rate)
+        credit = np.zeros_like(rates)
         for begin, end in open_runs(cover, 0, cover.size):
             stop = min(end + 1, cover.size)
             if warmth is not cover and self.law.on_surface:
                 ends = [
                     self._at_humidity(temp[begin:stop], float(rh[i])) for i in (begin, stop - 1)
                 ]
-                both = np.stack((np.maximum(*ends), rate[1, begin:stop]))
+                both = np.stack((np.maximum(*ends), rates[1, begin:stop]))
                 credit[:, begin:end] = np.maximum(both[:, : end - begin], both[:, begin - end :])
         for begin, end in open_runs(warmth, 0, warmth.size):
-            faster = begin + int(np.argmax(rate[0, begin : min(end + 1, warmth.size)]))
-            credit[:, begin:end] = rate[:, faster : faster + 1]
+            faster = begin + int(np.argmax(rates[0, begin : min(end + 1, warmth.size)]))
+            credit[:, begin:end] = rates[:, faster : faster + 1]
         return np.asarray(credit * (1.0 - cover), dtype=np.float64)
 
     def _at_humidity(self, temp_c: Floats, rh_frac: float) -> Floats:
@@ -255,9 +273,10 @@ class ClockTrack:
         inside = np.minimum(np.maximum(position, 0.0), last)
         cell = np.minimum(inside.astype(np.int64), max(last - 1, 0))
         share = inside - cell
-        low = self._sums[:, cell]
-        gained = self._sums[:, np.minimum(cell + 1, last)] - low
-        cover = self._cover[cell]
+        ends = self._at(np.concatenate((cell, np.minimum(cell + 1, last))))
+        low = ends[:, : cell.size]
+        gained = ends[:, cell.size :] - low
+        cover = self._cover(cell) if len(self._steps) else np.ones(cell.size)
         partly = cover < 1.0
         if partly.any():
             earned = np.where(partly, self._within(cell, share), share)
@@ -274,39 +293,52 @@ class ClockTrack:
             sums[FAST_DOUBT] += past_h * self.last_doubt
         return np.asarray(sums, dtype=np.float64)
 
-    def _within(self, cell: Floats, share: Floats) -> Floats:
+    def _at(self, index: Times) -> Floats:
+        """Return the running sums at instants of the grid, shape (9, n)."""
+        sums = self._sums.at(index, SUM_ROWS)
+        sums[FAST] = sums[HOURS]
+        covered_ms = index * float(MINUTE_MS)
+        if len(self._steps):
+            steps = self._steps.at(index)
+            sums[[FAST, FAST_DOUBT, BEYOND]] += steps[[CREDIT, CREDIT_DOUBT, HOT]]
+            covered_ms -= steps[OPEN]
+        sums[COVERED] = covered_ms / MS_PER_H
+        return sums
+
+    def _within(self, cell: Times, share: Floats) -> Floats:
         """Return how much of a partly covered cell's sum is earned after `share` of its minute.
 
         A cell that a gap opens or closes in earns at the side that readings cover.
         """
-        cover = self._cover[cell]
-        follows = (cell > 0) & (self._cover[np.maximum(cell - 1, 0)] > 0.0)
+        cover = self._cover(cell)
+        follows = (cell > 0) & (self._cover(np.maximum(cell - 1, 0)) > 0.0)
         safe = np.where(cover > 0.0, cover, 1.0)
         early = np.minimum(share / safe, 1.0)
         late = np.maximum(share - (1.0 - cover), 0.0) / safe
         return np.asarray(np.where(follows, early, late), dtype=np.float64)
 
-    def when(self, row: int, target_h: float) -> float | None:
-        """Return the first instant [ms] at which a rising sum reaches `target_h`, or None."""
-        if self.size <= 1 or self._sums[row, self.size - 1] < target_h:
+    def when(self, target_h: float) -> float | None:
+        """Return the first instant [ms] at which the hours reach `target_h`, or None."""
+        sums = self._sums.row(HOURS, 0, self.size)
+        if self.size <= 1 or sums[-1] < target_h:
             return None
-        sums = self._sums[row, : self.size]
         after = int(np.searchsorted(sums, target_h, side="left"))
         if after == 0:
             return float(self.climate.start_ms)
         cell = after - 1
         share = (target_h - sums[cell]) / (sums[after] - sums[cell])
-        cover = float(self._cover[cell])
+        before, cover = (float(one) for one in self._cover(np.array([max(cell - 1, 0), cell])))
         if cover < 1.0:
-            follows = cell > 0 and self._cover[cell - 1] > 0.0
+            follows = cell > 0 and before > 0.0
             share = share * cover if follows else 1.0 - cover + share * cover
         return float(self.climate.start_ms + (cell + share) * MINUTE_MS)
 
     def gaps(self, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
         """Return the stretches of [start, stop) without credit, before the newest reading [ms]."""
+        begin = min(max(self.climate.index(start_ms) - 1, 0), self.size)  # the cell before tells
         return gaps(
-            self._cover[: self.size],
-            self.climate.first_minute,
+            self._covered(lambda row: self.climate.row(row, begin)),
+            self.climate.first_minute + begin,
             start_ms=start_ms,
             stop_ms=stop_ms,
             frontier_ms=self.climate.frontier_ms,

@@ -207,7 +207,7 @@ class RunningClocks:
             track = self._book.clock(stay.room, law_in(stay.room))
             first, last = track.sums_at(np.array([float(begin), float(end)]))[HOURS]
             if last - first >= left_h:
-                at = track.when(HOURS, float(first) + left_h)
+                at = track.when(float(first) + left_h)
                 return end if at is None else min(max(round(at), begin), end)
             left_h -= float(last - first)
         return None

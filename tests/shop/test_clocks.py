@@ -141,7 +141,7 @@ def test_hours_of_any_split_add_up(cuts: list[float]) -> None:
 def test_when_is_the_inverse_of_the_sums(hour: float) -> None:
     track = clock(wavy(mean_c=20.0, swing_k=4.0))
     target = float(track.sums_at(np.array([float(at_h(hour))]))[HOURS, 0])
-    found = track.when(HOURS, target)
+    found = track.when(target)
     assert found is not None
     back = float(track.sums_at(np.array([found]))[HOURS, 0])
     assert back == pytest.approx(target, abs=1e-9)
@@ -153,7 +153,7 @@ def test_when_is_the_inverse_across_gaps_that_begin_and_end_inside_minutes(targe
     series = readings([0.0, 0.2512, 3.1177, 3.3, 3.7], 21.0, 0.5)
     track = clock(series)
     whole = float(track.sums_at(np.array([float(at_h(9.0))]))[HOURS, 0])
-    found = track.when(HOURS, target * whole)
+    found = track.when(target * whole)
     assert found is not None
     assert float(track.sums_at(np.array([found]))[HOURS, 0]) == pytest.approx(
         target * whole, abs=1e-9
@@ -167,14 +167,14 @@ def test_when_is_the_inverse_inside_the_minutes_that_a_gap_opens_and_closes_in(
 ) -> None:
     track = clock(readings([0.0, 0.2512, 3.1177, 3.3, 3.7], 21.0, 0.5))
     target = float(track.sums_at(np.array([float(at_h(hour))]))[HOURS, 0])
-    assert track.when(HOURS, target) == pytest.approx(at_h(hour), abs=1.0)
+    assert track.when(target) == pytest.approx(at_h(hour), abs=1.0)
 
 
 def test_when_has_no_answer_for_hours_that_are_not_earned() -> None:
     track = clock(steady(1.0))
-    assert track.when(HOURS, 24.5) is None
-    assert track.when(HOURS, 0.0) == T0_MS
-    assert clock(readings([0.0], 21.0, 0.5)).when(HOURS, 0.0) is None
+    assert track.when(24.5) is None
+    assert track.when(0.0) == T0_MS
+    assert clock(readings([0.0], 21.0, 0.5)).when(0.0) is None
 
 
 # ---- growing
@@ -354,7 +354,7 @@ def test_before_the_record_and_in_an_unheard_room_nothing_is_earned() -> None:
     assert gained(track, -10.0, 5.0)[HOURS] == 0.0
     silent = ClockTrack(ClimateTrack(0), CURE, Bias())
     assert np.all(silent.sums_at(np.array([float(T0_MS)])) == 0.0)
-    assert silent.when(HOURS, 0.0) is None
+    assert silent.when(0.0) is None
     assert silent.gaps(T0_MS, at_h(1.0)) == []
 
 
