@@ -15,6 +15,7 @@ from curewatch.web.api import PLACE, no_such
 from curewatch.web.room import Room
 
 if TYPE_CHECKING:
+    from curewatch.shop.finish import Finish
     from curewatch.web.desk import Counter
 
 POINT = shapes.thing(
@@ -74,8 +75,12 @@ def gather(counter: Counter, name: str, finish: str) -> AirFacts:
     """
     if name not in counter.shop.rooms:
         raise no_such("room", name, counter.shop.rooms)
+    return air_facts(counter.shop, name, profile_of(counter, finish), counter.now_ms)
+
+
+def profile_of(counter: Counter, finish: str) -> Finish:
+    """Return a profile by its name; raises `NoSuch` when there is none."""
     known = {*shipped_names(), *shelf(counter.settings)}
     if finish not in known:
         raise no_such("finish", finish, known)
-    profile = finish_now(counter.settings, counter.store, finish)
-    return air_facts(counter.shop, name, profile, counter.now_ms)
+    return finish_now(counter.settings, counter.store, finish)

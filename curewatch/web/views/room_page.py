@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Literal
 from urllib.parse import quote, urlencode
 
@@ -12,12 +13,13 @@ from fastapi.responses import RedirectResponse, Response
 from curewatch.entries.room_plans import Change, plan_room, take_back
 from curewatch.errors import BadInput
 from curewatch.opened import Opened
-from curewatch.shop.assessment import conditions_of
+from curewatch.shop.assessment import assess_room, conditions_of
 from curewatch.shop.plain_spray import answer_sentence
 from curewatch.shop.spray import aged
 from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer
 from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, edge_lines
 from curewatch.web.api import no_such
+from curewatch.web.api_air import profile_of
 from curewatch.web.draw.air_chart import air_chart
 from curewatch.web.room import Room
 from curewatch.web.room_past import RoomPast, room_past
@@ -32,6 +34,8 @@ from curewatch.web.views.room_said import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from curewatch.shop.assessment import RoomNow
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Fill
@@ -54,7 +58,7 @@ class RoomFacts:
     Attributes
     ----------
     now: the room as it stands.
-    answers: the spray check of each finish in use, with the hours ahead.
+    in_use: the finishes in use, in order of their names.
     chart: the air chart's facts for one of them; None where none is in use.
     past: the room's record over the chosen span.
     plans, fills: what the room is said to do; gaps filled with an assumed climate, newest first.
@@ -62,7 +66,7 @@ class RoomFacts:
     """
 
     now: RoomNow
-    answers: tuple[SprayAnswer, ...]
+    in_use: tuple[Finish, ...]
     chart: AirFacts | None
     past: RoomPast
     plans: tuple[RoomPlan, ...]
@@ -76,18 +80,21 @@ def look(counter: Counter, name: str, finish: str, span: str) -> RoomFacts:
     Raises
     ------
     NoSuch
-        When there is no such room.
+        When there is no such room or finish.
     """
     shop, now_ms = counter.shop, counter.now_ms
     now = next((room for room in counter.assessment().rooms if room.name == name), None)
     if now is None:
         raise no_such("room", name, shop.rooms)
     in_use = {found.name: found for found in map(shop.finish_of, shop.pieces.values())}
-    chosen = in_use.get(finish) or _first_here(counter, name) or next(iter(in_use.values()), None)
+    if finish:
+        chosen = in_use.get(finish) or profile_of(counter, finish)
+    else:
+        chosen = _first_here(counter, name) or next(iter(in_use.values()), None)
     days = SPANS[span]
     return RoomFacts(
         now=now,
-        answers=tuple(_answer(counter, now, in_use[each]) for each in sorted(in_use)),
+        in_use=tuple(in_use[each] for each in sorted(in_use)),
         chart=None if chosen is None else air_facts(shop, name, chosen, now_ms),
         past=room_past(shop, name, None if days is None else now_ms - days * DAY_MS, now_ms),
         plans=tuple(
@@ -106,15 +113,19 @@ def _first_here(counter: Counter, name: str) -> Finish | None:
     return counter.shop.finish_of(here[0]) if here else None
 
 
-def _answer(counter: Counter, now: RoomNow, finish: Finish) -> SprayAnswer:
-    """Return the spray check, now and ahead; what would clear it is left to its limits' words."""
-    shop, climate = counter.shop, now.climate if now.fresh else None
-    here = conditions_of(shop, now.name, climate)
+def answer_of(counter: Counter, name: str, finish: Finish) -> SprayAnswer:
+    """Return the spray check, now and ahead, in the daemon's thread.
+
+    A question by itself: the daemon may work between two. What would clear it is left to the
+    limits' own words; trying takes longer than the daemon should stand still.
+    """
+    shop, now_ms = counter.shop, counter.now_ms
+    now = assess_room(shop, name, now_ms)
+    climate = now.climate if now.fresh else None
+    here = conditions_of(shop, name, climate)
     if climate is not None:
-        here = aged(here, (counter.now_ms - climate.at_ms) / 1000.0)
-    return room_answer(
-        shop, now.name, Job(finish), here=here, now_ms=counter.now_ms, try_changes=False
-    )
+        here = aged(here, (now_ms - climate.at_ms) / 1000.0)
+    return room_answer(shop, name, Job(finish), here=here, now_ms=now_ms, try_changes=False)
 
 
 @router.get("/room/{name}")
@@ -129,27 +140,33 @@ def one_room(
     room: Room = request.app.state.room
     room.reader(request)
     moment, facts = room.ask(lambda counter: look(counter, name, finish, span))
+    answers = [room.desk.ask(partial(answer_of, name=name, finish=each)) for each in facts.in_use]
     speech = Speech(
         room.settings.words(), moment.now_ms, twelve_hours=room.settings.page.clock == "12"
     )
     return room.render(
-        request, "room.html", _shown(facts, speech, span=span, planned=planned), moment=moment
+        request,
+        "room.html",
+        _shown(facts, answers, speech=speech, span=span, planned=planned),
+        moment=moment,
     )
 
 
-def _shown(facts: RoomFacts, speech: Speech, *, span: str, planned: int) -> dict[str, object]:
+def _shown(
+    facts: RoomFacts, answers: Sequence[SprayAnswer], *, speech: Speech, span: str, planned: int
+) -> dict[str, object]:
     """Return everything the page says, drawn and worded."""
     chart = facts.chart
     chosen = None if chart is None else chart.finish
     base = {"finish": chosen.name} if chosen is not None else {}
     return {
         "facts": facts,
+        "answers": answers,
         "reasons": {
-            answer.now.finish: answer_sentence(answer).partition(": ")[2]
-            for answer in facts.answers
+            answer.now.finish: answer_sentence(answer).partition(": ")[2] for answer in answers
         },
-        "hours": {answer.now.finish: hours_said(answer, speech) for answer in facts.answers},
-        "clears": {answer.now.finish: what_clears(answer) for answer in facts.answers},
+        "hours": {answer.now.finish: hours_said(answer, speech) for answer in answers},
+        "clears": {answer.now.finish: what_clears(answer) for answer in answers},
         "drawing": None if chart is None else air_chart(chart_of(chart, speech, name="air")),
         "air_lines": () if chart is None else air_lines(chart, speech),
         "edge_lines": () if chart is None else edge_lines(chart.region, speech),
