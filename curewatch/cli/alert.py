@@ -16,8 +16,8 @@ from curewatch.cli.bench import Bench, bench
 from curewatch.cli.show import print_json, say
 from curewatch.entries.alerts import put_to_rest, take_on
 from curewatch.errors import BadInput
-from curewatch.outbound.wording import SAYS, subject_said
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
+from curewatch.shop.alert_words import SAYS, subject_said
 from curewatch.shop.plain import alert_plain, instant
 from curewatch.shop.reading import Urgency
 from curewatch.storage.export import export_rows

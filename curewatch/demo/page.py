@@ -6,8 +6,8 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from curewatch.demo import scenario
-from curewatch.outbound.wording import SAYS
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.alert_words import SAYS
 from curewatch.shop.words import span
 
 if TYPE_CHECKING:

@@ -9,14 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.outbound.wording import (
-    LONGEST_BODY,
-    LONGEST_TITLE,
-    SAYS,
-    notice_text,
-    subject_said,
-)
+from curewatch.outbound.wording import LONGEST_BODY, LONGEST_TITLE, notice_text
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
+from curewatch.shop.alert_words import SAYS, subject_said
 from curewatch.shop.reading import Urgency
 from curewatch.shop.words import Words
 

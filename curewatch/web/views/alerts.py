@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import RedirectResponse, Response
 
-from curewatch.outbound.wording import SAYS, subject_said
+from curewatch.shop.alert_words import SAYS, subject_said
 from curewatch.web.deeds import put_to_rest, take_on
 from curewatch.web.room import Room
 
