@@ -87,10 +87,9 @@ def look(counter: Counter, name: str, finish: str, span: str) -> RoomFacts:
     if now is None:
         raise no_such("room", name, shop.rooms)
     in_use = {found.name: found for found in map(shop.finish_of, shop.pieces.values())}
+    chosen = _first_here(counter, name) or next(iter(in_use.values()), None)
     if finish:
         chosen = in_use.get(finish) or profile_of(counter, finish)
-    else:
-        chosen = _first_here(counter, name) or next(iter(in_use.values()), None)
     days = SPANS[span]
     return RoomFacts(
         now=now,
