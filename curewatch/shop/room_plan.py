@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
-from curewatch.science.outlook_climate import PlannedClimate
+from curewatch.science.outlook_paths import PlannedClimate
 from curewatch.shop.clocks import MS_PER_H
 
 if TYPE_CHECKING:

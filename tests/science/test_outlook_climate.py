@@ -15,13 +15,12 @@ from curewatch.science.kinetics import CureLaw, rate_unchecked
 from curewatch.science.outlook import LONGEST_H, Outlook
 from curewatch.science.outlook_climate import (
     DEFAULT_TEMP_K,
-    RECOVERY_H,
     ClimateAhead,
-    PlannedClimate,
     Range,
     climate_ahead,
     planned_rates,
 )
+from curewatch.science.outlook_paths import RECOVERY_H, PlannedClimate
 
 FloatArray = npt.NDArray[np.float64]
 DATA = Path(__file__).parents[1] / "data"

@@ -5,8 +5,9 @@ import numpy.typing as npt
 import pytest
 
 from curewatch.science.humid_air import saturation_pressure_pa
-from curewatch.science.outlook_climate import PlannedClimate, climate_ahead
+from curewatch.science.outlook_climate import climate_ahead
 from curewatch.science.outlook_cold import COLDER_K, ENOUGH_H, MEMORY_H, SELDOM, dampest_seen
+from curewatch.science.outlook_paths import PlannedClimate
 
 FloatArray = npt.NDArray[np.float64]
 
