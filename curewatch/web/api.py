@@ -14,7 +14,9 @@ from curewatch.finish_files import shipped_names
 from curewatch.finish_plain import finish_plain, pace_of, shelf_plain
 from curewatch.shop.alert import AlertPhase
 from curewatch.shop.assessment import assess_piece, assess_room, conditions_of
+from curewatch.shop.build import the_build
 from curewatch.shop.plain import FORMAT, alert_plain, assessment_plain, piece_plain, room_plain
+from curewatch.shop.plain_compare import build_plain
 from curewatch.shop.plain_entries import entries_plain
 from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.safety import SAFETY
@@ -26,10 +28,12 @@ from curewatch.storage.history_plain import entry_plain
 from curewatch.web import api_shapes as shapes
 from curewatch.web.deeds import take_on
 from curewatch.web.room import Room
+from curewatch.web.workroom import back_room
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from curewatch.opened import Opened
     from curewatch.shop.plain import Plain, PlainValue
     from curewatch.web.desk import Counter
 
@@ -144,8 +148,9 @@ def one_piece(request: Request, tag: Tag) -> Response:
         if piece is None:
             raise no_such("piece here", tag, shop.pieces)
         now = assess_piece(shop, piece, counter.now_ms)
-        entered = entries_plain(piece, shop.finish_of(piece))
-        return {"format": FORMAT, **piece_plain(now), **entered}
+        finish = shop.finish_of(piece)
+        on = build_plain(the_build(piece, finish, counter.now_ms, shop.words), finish)
+        return {"format": FORMAT, **piece_plain(now), **entries_plain(piece, finish), "build": on}
 
     return _answer(request, look)
 
@@ -199,23 +204,21 @@ def check(
     coats: Annotated[int, Query(ge=1, le=MOST_COATS, description="planned in one go")] = 1,
 ) -> Response:
     """Tell whether a room's air is fit to spray a finish, as 'check' does."""
-
-    def look(counter: Counter) -> Plain:
-        _known_room(counter, room)
-        _known_finish(counter, finish)
+    place: Room = request.app.state.room
+    place.reader(request)
+    place.desk.ask(lambda counter: _known(counter, room, finish))
+    with back_room(place) as (_, opened):  # the daemon goes on meanwhile
         job = Job(
-            finish_now(counter.settings, counter.store, finish),
+            finish_now(opened.settings, opened.store, finish),
             thinner_named(thinner) if thinner else None,
             coats,
         )
-        return checked(counter, room, job)
-
-    return _answer(request, look)
+        return JSONResponse(_checked(opened, room, job))
 
 
-def checked(counter: Counter, room: str, job: Job) -> Plain:
+def _checked(opened: Opened, room: str, job: Job) -> Plain:
     """Return the spray check of a room's newest climate and the hours ahead."""
-    shop, now_ms = counter.shop, counter.now_ms
+    shop, now_ms = opened.shop(tags=(), rooms=[room]), opened.now_ms
     now = assess_room(shop, room, now_ms)
     here = conditions_of(shop, room, now.climate if now.fresh else None)
     if now.climate is not None and now.fresh:
@@ -268,6 +271,11 @@ def seen(
 def _standing(counter: Counter) -> list[PlainValue]:
     active = counter.store.alerts.active()
     return [alert_plain(alert) for alert in active if alert.phase in STANDING]
+
+
+def _known(counter: Counter, room: str, finish: str) -> None:
+    _known_room(counter, room)
+    _known_finish(counter, finish)
 
 
 def _known_room(counter: Counter, name: str) -> None:

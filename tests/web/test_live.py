@@ -16,7 +16,7 @@ from curewatch.web import live
 from curewatch.web.desk import Desk
 from curewatch.web.server import PageServer
 from tests.small_shop import MINUTE_MS
-from tests.web_shop import NOW_MS, WebShop
+from tests.web_shop import NOW_MS, SECRET, WebShop
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,6 +79,17 @@ def test_a_beat_comes_well_before_the_page_calls_the_line_lost() -> None:
 
 def test_who_may_not_look_gets_no_stream(shop: WebShop) -> None:
     assert shop.stranger().get("/live").status_code == 303
+
+
+def test_behind_a_proxy_with_a_certificate_the_cookie_stays_on_encrypted_lines(
+    served: tuple[WebShop, PageServer],
+) -> None:
+    shop, page = served
+    shop.set_passphrase()
+    proxied = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "10.0.0.7"}
+    form, url = {"passphrase": SECRET}, f"http://127.0.0.1:{page.port}/enter"
+    assert "Secure" in httpx.post(url, data=form, headers=proxied).headers["set-cookie"]
+    assert "Secure" not in httpx.post(url, data=form).headers["set-cookie"]
 
 
 def test_a_port_that_is_taken_is_said_and_is_no_fault(
