@@ -26,6 +26,7 @@ from curewatch.assembly import (
 from curewatch.clock import Clock, NewestReadingClock, StepWatch, SystemClock, system_ms
 from curewatch.errors import StorageError
 from curewatch.finished import load_finished
+from curewatch.heap import give_back
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.mqtt import MqttIntake
@@ -76,6 +77,7 @@ class Daemon:
         self._held: list[Arrived] = []
         self._clock_told = True
         self._news = True  # the first round looks at everything
+        self._settled = False  # what the start needed is let go of after that round
         self._entered = False  # over the page, and not taken in yet
         self._pause_s = 0.0
         self.kept = 0
@@ -180,6 +182,9 @@ class Daemon:
                 self._postbox.work(now_ms)
                 self._upkeep.work(now_ms)
             self._pause_s = 0.0
+            if not self._settled:
+                self._settled = True
+                give_back(self._store)
         except StorageError as error:
             self._pause_s = min(2.0 * self._pause_s + 1.0, LONGEST_PAUSE_S)
             LOG.error("%s (trying again; nothing is acknowledged meanwhile)", error)  # noqa: TRY400 - the sentence says it all

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     Key = tuple[str, Quantity]
 
-CHUNK_MS = 4 * 86_400_000  # so much of the raw record is in memory at once
+CHUNK_MS = 2 * 86_400_000  # so much of the raw record is in memory at once
 REWRITTEN_MS = 10 * MINUTE_MS  # a change farther back than this calls for new looks at pieces
 FOR_EVER_MS = 2**62
 

@@ -117,6 +117,11 @@ class Database:
             connection.execute("PRAGMA journal_mode = WAL")
         migrations.migrate(connection, name, through=through)
 
+    def release_memory(self) -> None:
+        """Let go of the pages held in memory; they are read again when they are needed."""
+        with faults_explained(self.path):
+            self._connection.execute("PRAGMA shrink_memory")
+
     def close(self) -> None:
         """Close the connection; closing twice is harmless."""
         with faults_explained(self.path):
