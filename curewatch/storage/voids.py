@@ -97,3 +97,9 @@ def void_entry(db: Database, what: Voidable, entry: int, *, why: str, at_ms: int
 def _utc(at_ms: int) -> str:
     """Return an instant for people, in UTC."""
     return f"{datetime.fromtimestamp(at_ms / 1000.0, UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def is_void(db: Database, what: Voidable, entry: int) -> bool:
+    """Return whether the `what` numbered `entry` was voided."""
+    table = "move" if what == "leave" else what
+    return db.row("SELECT 1 FROM void WHERE what = ? AND target = ?", (table, entry)) is not None

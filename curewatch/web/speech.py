@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 
 from curewatch.shop.plain import instant
 from curewatch.shop.words import percent
+from curewatch.web.plainly import without_commands
 
 if TYPE_CHECKING:
     from curewatch.shop.ahead import Eta
@@ -84,8 +85,8 @@ class Speech:
         return self._hours(f"{then.hour}:{then.minute:02d}")
 
     def sentence(self, said: str | None) -> str:
-        """Say one of the shop's own sentences; the clocks in it are told as the page tells them."""
-        return self._hours(said or "")
+        """Say one of the shop's sentences, clocks as here and without its commands."""
+        return self._hours(without_commands(said or ""))
 
     def expect(self, eta: Eta, at_ms: int | None = None) -> Markup:
         """Say a likely instant with its ends; `at_ms` where none of them can be told."""

@@ -1,0 +1,168 @@
+"""What the page of a piece rests on, gathered in the daemon's thread: copies and frozen facts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curewatch.assembly import stored_finish
+from curewatch.errors import BadInput
+from curewatch.shop.assessment import assess_piece
+from curewatch.shop.batch import pot_life, pot_open
+from curewatch.shop.climate import MINUTE_MS, RH, RH_COVER, TEMP, TEMP_COVER
+from curewatch.shop.film_layers import film_layers
+from curewatch.shop.findings_asked import findings_for
+from curewatch.shop.follow_up import due
+from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.waits import slowness
+from curewatch.web.api import no_such
+from curewatch.web.entering import shown_done
+
+if TYPE_CHECKING:
+    from curewatch.shop.assessment import PieceNow
+    from curewatch.shop.climate import Floats
+    from curewatch.shop.film_layers import FilmLayers
+    from curewatch.shop.finish import Finish
+    from curewatch.shop.follow_up import FollowUp
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.shop import Shop
+    from curewatch.storage.history import Entry
+    from curewatch.web.desk import Counter
+    from curewatch.web.entering import Done
+
+LONGEST_MINUTES = 400 * 1440
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PieceClimate:
+    """The air a piece hung in since its first coat, minute by minute.
+
+    Attributes
+    ----------
+    at_ms: instants [ms], shape (minutes,).
+    temp_c, rh_frac: what the rooms had there [degC], [fraction]; NaN where nothing is known.
+    """
+
+    at_ms: Floats
+    temp_c: Floats
+    rh_frac: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PieceFacts:
+    """What the page shows.
+
+    Attributes
+    ----------
+    piece, finish: as stored, and the profile it is judged by.
+    now: how it stands; None once it has left the shop.
+    layers: its coats as layers; None without a coat.
+    climate: the air it hung in; None without a coat.
+    history: everything ever entered.
+    stage, findings: how far it has come, and what can be found then.
+    pots: names of open pots of its finish, the newest first.
+    rooms: where it can be moved to.
+    follow_ups: questions about it that wait.
+    done: what a form has just entered.
+    """
+
+    piece: Piece
+    finish: Finish
+    now: PieceNow | None
+    layers: FilmLayers | None
+    climate: PieceClimate | None
+    history: tuple[Entry, ...]
+    stage: str
+    findings: tuple[str, ...]
+    pots: tuple[str, ...]
+    rooms: tuple[str, ...]
+    follow_ups: tuple[FollowUp, ...]
+    done: Done | None
+
+
+def gather(counter: Counter, tag: str, key: str = "") -> PieceFacts:
+    """Gather everything about one piece.
+
+    Raises
+    ------
+    NoSuch
+        When no piece ever had the tag.
+    """
+    shop, now_ms = counter.shop, counter.now_ms
+    try:
+        stored = counter.store.pieces.load(tag)
+    except BadInput:
+        known = (piece.tag for piece in counter.store.pieces.load_all(left=True))
+        raise no_such("piece", tag, known) from None
+    piece = shop.pieces.get(stored.tag) or shop.parts.get(stored.tag) or stored
+    here = piece is not stored and (piece.left_ms is None or piece.left_ms > now_ms)
+    finish = shop.finish_of(piece) if here else _profile(counter, stored)
+    stage, findings = findings_for(piece, now_ms)
+    coated = here and bool(piece.coats_until(now_ms))
+    return PieceFacts(
+        piece=piece,
+        finish=finish,
+        now=assess_piece(shop, piece, now_ms) if here else None,
+        layers=_layers(shop, piece, now_ms) if coated else None,
+        climate=piece_climate(shop, piece, now_ms) if coated else None,
+        history=counter.store.pieces.history(piece.tag),
+        stage=stage,
+        findings=findings,
+        pots=open_pots(shop, {piece.finish}, now_ms),
+        rooms=tuple(shop.rooms),
+        follow_ups=due(piece, now_ms),
+        done=shown_done(counter, key),
+    )
+
+
+def open_pots(shop: Shop, finishes: set[str], now_ms: int) -> tuple[str, ...]:
+    """Return the names of open pots of some finishes, the newest first."""
+    found = [
+        pot
+        for pot in shop.pots.values()
+        if pot.finish in finishes
+        and pot_open(
+            pot, pot_life(shop, shop.finishes[pot.finish, pot.revision], pot, now_ms), now_ms
+        )
+    ]
+    return tuple(pot.name for pot in sorted(found, key=lambda pot: -pot.mixed_at_ms))
+
+
+def _profile(counter: Counter, piece: Piece) -> Finish:
+    known = counter.shop.finishes.get((piece.finish, piece.finish_revision))
+    return known or stored_finish(counter.store, piece.finish, piece.finish_revision)
+
+
+def _layers(shop: Shop, piece: Piece, now_ms: int) -> FilmLayers:
+    finish = shop.finish_of(piece)
+    learnt = shop.learnt_of(finish)
+    clocks = PieceClocks(
+        piece, finish, book=shop.book, rooms=shop.rooms, now_ms=now_ms, learnt=learnt
+    )
+    return film_layers(clocks, pace=slowness(learnt))
+
+
+def piece_climate(shop: Shop, piece: Piece, now_ms: int) -> PieceClimate:
+    """Return the air that a piece with a coat hung in, copied from its rooms' tracks."""
+    last = now_ms // MINUTE_MS
+    first = max(piece.coats[0].at_ms // MINUTE_MS, last - LONGEST_MINUTES)
+    size = int(last - first) + 1
+    values = np.full((2, size), np.nan)
+    for stay in piece.stays:
+        track = shop.book.climates.get(stay.room)
+        if track is None:
+            continue
+        stop = last + 1 if stay.stop_ms is None else min(-(-stay.stop_ms // MINUTE_MS), last + 1)
+        begin = max(stay.start_ms // MINUTE_MS, first, track.first_minute)
+        stop = min(stop, track.first_minute + track.size)
+        if begin >= stop:
+            continue
+        cells = (int(begin - track.first_minute), int(stop - track.first_minute))
+        place = slice(int(begin - first), int(stop - first))
+        for number, (row, cover) in enumerate(((TEMP, TEMP_COVER), (RH, RH_COVER))):
+            known = track.row(cover, *cells) > 0.0
+            values[number, place] = np.where(known, track.row(row, *cells), np.nan)
+    at_ms = (first + np.arange(size, dtype=np.float64)) * MINUTE_MS
+    return PieceClimate(at_ms, values[0], values[1])
