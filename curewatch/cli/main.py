@@ -49,6 +49,8 @@ COMMANDS = {
     "finish": "finish profiles: list, show, start a new one",
     "alert": "alerts: list, seen, rest",
     "page": "the page at the bench: passphrase, sign-out, address",
+    "record": "a piece's record for the customer, told coat by coat",
+    "label": "QR labels for hangers, words for rack hooks",
     "export": "everything that is kept, as JSON or CSV",
     "backup": "copy the database while it is in use",
     "restore": "put a backup in the database's place",
