@@ -191,8 +191,8 @@ def _pieces(shop: QuestionsShop) -> None:
     for tag in ("SANK", "HELD"):
         for ago in ("500h ago", "494h ago"):
             shop.do(*coat, tag, "--no-pot", "--wet-um", "100", "--at", ago)
-    for ago in (150, 144, 138, 126, 120, 114):
-        shop.do(*coat, "STACK", "--no-pot", "--wet-um", "110", "--at", f"{ago}h ago")
+    for hours in (150, 144, 138, 126, 120, 114):
+        shop.do(*coat, "STACK", "--no-pot", "--wet-um", "110", "--at", f"{hours}h ago")
     shop.do(*coat, "NEXT", "--no-pot", "--at", "1h ago")
     shop.do(*coat, "LATE", "--no-pot", "--at", "70h ago")
     shop.do(*coat, "MID", "--no-pot", "--at", "20h ago")

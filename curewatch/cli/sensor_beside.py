@@ -66,7 +66,7 @@ def run_beside(args: argparse.Namespace) -> int:
         start_ms = at.now_ms - DAYS * 24 * HOUR_MS
         if args.start is not None:
             start_ms = past_ms(at, args.start, option="--from")
-        span = (start_ms, at.now_ms)
+        span = (start_ms, at.now_ms + 1)  # the newest reading is one of them
         ours, theirs = (_bias(at, name) for name in (args.sensor, args.other))
         found = {
             quantity: between(

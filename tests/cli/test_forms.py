@@ -9,12 +9,14 @@ import pytest
 if TYPE_CHECKING:
     from tests.cli.conftest import Curewatch
 
-PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history", "suspects")
+PIECE = ("hang", "list", "show", "done", "plan", "leave", "rejudge", "history", "suspects",
+         "compare", "onward")  # fmt: skip
 JOIN = ("join", "unjoin")
 POT = ("mix", "list", "show", "gone", "void")
 STOCK = ("add", "move", "gone", "list", "void")
 QUARANTINE = ("lot", "pot", "piece", "list", "release")
-ROOM = ("list", "show", "reading", "import", "fill", "gaps", "ahead", "void-fill")
+ROOM = ("list", "show", "reading", "import", "fill", "gaps", "ahead", "seasons",
+        "void-fill")  # fmt: skip
 FORMS = [
     *((command,) for command in ("coat", "work", "move", "outcome", "piece", "room", "sensor")),
     *(("piece", form) for form in (*PIECE, *JOIN)),
@@ -23,7 +25,7 @@ FORMS = [
     *(("quarantine", form) for form in QUARANTINE),
     *(("follow-up", form) for form in ("list", "close")),
     *(("room", form) for form in ROOM),
-    *(("sensor", form) for form in ("list", "void")),
+    *(("sensor", form) for form in ("list", "beside", "salt", "void")),
     ("finish",),
     *(("finish", form) for form in ("list", "show", "new")),
 ]
