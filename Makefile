@@ -37,7 +37,7 @@ check: $(READY)
 	$(BIN)/lint-imports --no-logo
 	@! grep -nE 'https?://' requirements.txt
 
-bench: $(READY) broker
+bench: $(READY) broker browser
 	$(BIN)/python -m tests.bench
 
 format: $(READY)

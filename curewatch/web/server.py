@@ -83,10 +83,13 @@ class PageServer:
 
 
 def _listening(host: str, port: int) -> socket.socket:
-    """Return a socket that listens; '::' answers the older protocol, too."""
-    if ":" not in host:
-        return socket.create_server((host, port), backlog=BACKLOG)
+    """Return a socket that listens; '::' answers the older protocol, too.
+
+    The connections inherit that small answers leave at once: asyncio sees to it only on sockets
+    that were made with a protocol's number, and without it each answer takes 40 ms longer.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     both = host == "::" and socket.has_dualstack_ipv6()
-    return socket.create_server(
-        (host, port), family=socket.AF_INET6, backlog=BACKLOG, dualstack_ipv6=both
-    )
+    made = socket.create_server((host, port), family=family, backlog=BACKLOG, dualstack_ipv6=both)
+    made.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    return made
