@@ -40,6 +40,8 @@ air = "gentle"
 name = "drying"
 [[room]]
 name = "loft"
+[[room]]
+name = "shed"
 [[sensor]]
 id = "spray-air"
 room = "spray"
@@ -118,6 +120,16 @@ class QuestionsShop:
             status = main(["--config", str(self.folder / "curewatch.toml"), *words])
         assert "error" not in err.getvalue().lower(), err.getvalue()
         return Answer(status, out.getvalue())
+
+    def complain(self, *words: str) -> tuple[int, Any]:
+        """Run a command that cannot be carried out; return its exit status and its answer."""
+        out, err = StringIO(), StringIO()
+        with redirect_stdout(out), redirect_stderr(err):
+            try:
+                status = main(["--config", str(self.folder / "curewatch.toml"), *words])
+            except SystemExit as end:  # how argparse ends
+                status = int(end.code or 0)
+        return status, json.loads(out.getvalue())
 
     def do(self, *words: str) -> None:
         """Enter something."""
