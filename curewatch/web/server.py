@@ -54,7 +54,7 @@ class PageServer:
                 "the page is not served: %s port %d cannot be listened on (%s); set another "
                 "[page] port and restart",
                 *self._place,
-                os.strerror(error.errno) if error.errno in errno.errorcode else error,
+                os.strerror(error.errno or 0) if error.errno in errno.errorcode else error,
             )
             return
         self._thread.start()
