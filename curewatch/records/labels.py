@@ -189,8 +189,9 @@ def _label(label: Label, grid: Grid, place: int) -> str:
         text_left += side + 0.5
     room = left + wide - MARGIN_MM - text_left
     heading = label.heading[:MOST_LETTERS]
-    size = min(7.0, room / (0.68 * max(len(heading), 1)))
-    drawn += _text(heading, text_left, top + MARGIN_MM + 6.0, size, bold=True)
+    size = min(7.0 if label.address else 11.0, room / (0.7 * max(len(heading), 1)))
+    y = top + (MARGIN_MM + 6.0 if label.address else high / 2.0 + 0.35 * size)
+    drawn += _text(heading, text_left, y, size, bold=True)
     y = top + MARGIN_MM + 10.5
     for line in _wrapped(label.line[:MOST_LETTERS], room, 2.8)[:3]:
         drawn += _text(line, text_left, y, 2.8)

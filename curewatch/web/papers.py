@@ -167,7 +167,7 @@ def _paper(
             say=speech.say,
             stamp=Stamps(speech),
             span=span,
-            style=Markup(_style()) if alone else None,  # noqa: S704 - our own file
+            style=Markup(_style(imperial=settings.words().imperial)) if alone else None,  # noqa: S704 - our own file
         )
     )
 
@@ -183,5 +183,7 @@ def _papers() -> jinja2.Environment:
     )
 
 
-def _style() -> str:
-    return (resources.files("curewatch.web") / "look" / "paper.css").read_text("utf-8")
+def _style(*, imperial: bool) -> str:
+    """Return the papers' style; letter paper where the shop measures in its units."""
+    size = "@page { size: letter }\n" if imperial else ""
+    return size + (resources.files("curewatch.web") / "look" / "paper.css").read_text("utf-8")
