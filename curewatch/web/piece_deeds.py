@@ -101,7 +101,13 @@ def _coat(entry: Entry, at: Opened) -> Done:
     at_ms, wet_um, passes = _when_ms(entry, at), _wet_um(typed, at.words), typed.whole("passes")
     _stop_at_faults(typed)
     try:
-        coat = Coat(at_ms, wet_um, passes or 1, note=typed.text("note") or "", who=entry.by)
+        coat = Coat(
+            at_ms,
+            wet_um,
+            1 if passes is None else passes,
+            note=typed.text("note") or "",
+            who=entry.by,
+        )
     except BadInput as error:
         typed.faults["passes" if "passes" in str(error) else "wet"] = str(error)
         raise Faulty(str(error)) from error
