@@ -7,15 +7,22 @@
 
   const outputOf = (drawing) => drawing.closest("figure")?.querySelector("output");
 
-  const clock = (figure, at, span) => {
-    const half = figure.dataset.halfDays !== undefined;
-    const form = { hour: "numeric", minute: "2-digit", hour12: half, timeZone: figure.dataset.zone };
+  const shop = document.documentElement.dataset; // its zone, its clock, its word for the unknown
+
+  const clock = (at, span) => {
+    const half = shop.halfDays !== undefined;
+    const form = { hour: "numeric", minute: "2-digit", hour12: half, timeZone: shop.zone };
     if (span > 20 * 3600e3) Object.assign(form, { weekday: "short" });
     if (span > 6 * 24 * 3600e3) Object.assign(form, { day: "numeric", month: "short" });
     return new Intl.DateTimeFormat(document.documentElement.lang, form).format(at);
   };
 
+  let read = null; // which drawing is read off, where, and whether the keyboard is on it
+
+  const nameOf = (drawing) => drawing.getAttribute("aria-labelledby");
+
   const show = (drawing, share) => {
+    read = { name: nameOf(drawing), share, focused: document.activeElement === drawing };
     const known = JSON.parse(drawing.dataset.readOut);
     const count = known.lines[0].values.length;
     const index = Math.round(share * (count - 1));
@@ -23,11 +30,10 @@
     const said = known.lines.map((line) => {
       const value = line.values[index];
       const name = known.lines.length > 1 ? `${line.says} ` : "";
-      return name + (value === null ? "—" : `${value.toFixed(1)} ${known.unit}`);
+      return name + (value === null ? shop.unknown ?? "—" : `${value.toFixed(1)} ${known.unit}`);
     });
-    const figure = drawing.closest("figure");
     const output = outputOf(drawing);
-    if (output) output.textContent = `${clock(figure, known.from + (span * index) / (count - 1), span)}: ${said.join(", ")}`;
+    if (output) output.textContent = `${clock(known.from + (span * index) / (count - 1), span)}: ${said.join(", ")}`;
     const box = drawing.viewBox.baseVal;
     const x = (known.left + (known.right - known.left) * share) * box.width;
     let line = drawing.querySelector(".read-line");
@@ -44,6 +50,7 @@
   };
 
   const hide = (drawing) => {
+    read = null;
     drawing.querySelector(".read-line")?.remove();
     delete drawing.dataset.share;
     const output = outputOf(drawing);
@@ -94,9 +101,22 @@
     event.preventDefault();
   });
 
-  // Only with this script has the keyboard something to do on a drawing.
+  document.addEventListener("focusin", (event) => {
+    if (read) read.focused = event.target.matches?.("svg[data-read-out]") ?? false;
+  });
+
+  // Only with this script has the keyboard something to do on a drawing. Who reads one off while
+  // the page renews itself reads on at the same place.
   const ready = () => {
-    for (const drawing of document.querySelectorAll("svg[data-read-out]")) drawing.setAttribute("tabindex", "0");
+    const before = read;
+    for (const drawing of document.querySelectorAll("svg[data-read-out]")) {
+      drawing.setAttribute("tabindex", "0");
+      if (before && nameOf(drawing) === before.name && drawing.dataset.share === undefined) {
+        if (before.focused && document.activeElement === document.body) drawing.focus({ preventScroll: true });
+        show(drawing, before.share);
+        read.focused = before.focused;
+      }
+    }
   };
   document.addEventListener("matter", ready);
   ready();

@@ -178,7 +178,6 @@ def _shown(
         ],
         "planned": planned,
         "fills": [fill_said(fill, speech) for fill in facts.fills],
-        "zone": str(speech.words.zone),
         "unit": "°F" if speech.words.imperial else "°C",
     }
 

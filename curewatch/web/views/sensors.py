@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from curewatch.shop.reading import Quantity
-from curewatch.shop.words import percent, span
+from curewatch.shop.words import counted, percent, span
 from curewatch.web.room import Room
 from curewatch.web.speech import Speech, say
 
@@ -95,9 +95,8 @@ def sensors(request: Request) -> Response:
         found, key=lambda one: (not _wants_a_hand(one, moment.now_ms), one.sensor.room)
     )
     shown = [_said(one, speech) for one in ordered]
-    return room.render(
-        request, "sensors.html", {"sensors": shown, "strangers": strangers}, moment=moment
-    )
+    told = {"sensors": shown, "strangers": strangers, "counted": counted}
+    return room.render(request, "sensors.html", told, moment=moment)
 
 
 def _wants_a_hand(one: SensorFacts, now_ms: int) -> bool:
