@@ -21,6 +21,7 @@ pytestmark = [pytest.mark.broker, pytest.mark.timeout(180)]
 LOST_WITHIN_MS = 25_000
 BACK_WITHIN_MS = 20_000
 LEAST_PX = 48
+TOUCHED = ":is(button, select, input:not([type=hidden]), nav a, a.tag):not([hidden])"
 
 
 def first_alert(page: Page) -> str:
@@ -181,10 +182,12 @@ def test_what_is_touched_is_large_enough_and_nothing_sticks_out(
     with at(browser, shop.url, width=360, has_touch=True) as page:
         come_in(page)
         page.goto(VIEWS[name])
+        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
-        for one in page.locator("button, select, input:not([type=hidden]), nav a, a.tag").all():
-            box = one.bounding_box()
-            assert box is not None
+        for one in page.locator(TOUCHED).all():
+            ticked = one.get_attribute("type") in ("checkbox", "radio")  # its label is touched
+            box = (one.locator("xpath=ancestor::label[1]") if ticked else one).bounding_box()
+            assert box is not None, one.evaluate("it => it.outerHTML")
             assert box["height"] >= LEAST_PX, one.evaluate("it => it.outerHTML")
 
 
