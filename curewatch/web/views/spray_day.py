@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter as Counts
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -96,9 +97,9 @@ def look(counter: Counter) -> Hall:
         for p in here
         if p.tag not in shop.held
     ]
-    used = {piece.finish for piece in here}
+    used = Counts(piece.finish for piece in here)
     rows = [(name, found.title) for name, found, _, _ in shelf_rows(counter.settings) if found]
-    rows.sort(key=lambda row: (row[0] not in used, row[0]))
+    rows.sort(key=lambda row: (-used[row[0]], row[0]))
     return Hall(tuple(rows), tuple(shop.rooms), tuple(pieces))
 
 
@@ -114,7 +115,7 @@ def spray_day(request: Request) -> Response:
     facts = {
         "hall": hall,
         "given": request.query_params,
-        "chosen": typed.many("piece"),
+        "chosen": () if asked == "what-if" else typed.many("piece"),
         "faults": typed.faults,
         "asked": asked,
         "answer": answer,
