@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from curewatch.shop.climate import Bools, ClimateTrack, Floats
     from curewatch.shop.shop import Shop
 
-EMC_STEP_MS = HOUR_MS  # wood follows no minute
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoomPast:
@@ -59,13 +57,6 @@ class RoomPast:
     def every(self, step_ms: int) -> RoomPast:
         """Return the record at whole steps of so many milliseconds only."""
         keep = np.round(self.at_ms) % step_ms == 0
-        return RoomPast(
-            self.at_ms[keep], self.temp_c[keep], self.rh_frac[keep], self.surface_c[keep]
-        )
-
-    def since(self, start_ms: float) -> RoomPast:
-        """Return the record from an instant on."""
-        keep = self.at_ms >= start_ms
         return RoomPast(
             self.at_ms[keep], self.temp_c[keep], self.rh_frac[keep], self.surface_c[keep]
         )

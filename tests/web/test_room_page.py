@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 from dataclasses import replace
@@ -11,6 +12,8 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from curewatch.errors import BadInput
+from curewatch.shop.piece import Fill
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.spray import Conditions, spray_check
 from curewatch.shop.spray_ahead import SprayAhead, Turns
 from curewatch.shop.spray_answer import Job, SprayAnswer
@@ -18,9 +21,11 @@ from curewatch.shop.spray_terms import Verdict
 from curewatch.shop.words import Words
 from curewatch.storage import Store
 from curewatch.web.air_facts import air_facts, chart_of
+from curewatch.web.room_past import room_past
 from curewatch.web.speech import Speech
+from curewatch.web.views.room_lines import lines
 from curewatch.web.views.room_page import _number, _temp_c
-from curewatch.web.views.room_said import hours_said, what_clears
+from curewatch.web.views.room_said import fill_said, hours_said, overlaps, plan_said, what_clears
 from tests.shop.scene import finish
 from tests.small_shop import HOUR_MS, MINUTE_MS
 from tests.web.test_access import token_of
@@ -31,7 +36,6 @@ if TYPE_CHECKING:
 
     from starlette.testclient import TestClient
 
-    from curewatch.shop.room_plan import RoomPlan
 
 OPEN = "\n[page]\nopen_reading = true\n"
 
@@ -239,6 +243,38 @@ def test_what_clears_begins_with_the_limit_that_decides() -> None:
     assert what_clears(answer(None)) == []
     ways = what_clears(answer(None, temp_c=12.0))
     assert ways[0] == "air warmer by 7.0 K"
+    assert what_clears(answer(None, temp_c=18.4)) == ["air warmer by 0.6 K"]  # little to spare
+
+
+def test_plans_and_fills_are_said_as_a_person_would() -> None:
+    speech = Speech(Words(), 0)
+    fixed = RoomPlan("loft", 0, temp_c=20.0, rh_frac=0.5)
+    assert (
+        plan_said(fixed, speech)
+        == "kept at 20.0 °C, humidity kept at 50 %; always, by the configuration"
+    )
+    assert overlaps(fixed, [fixed]) == []
+    fill = Fill("loft", 0, HOUR_MS, 20.0, 0.5, "the week before")
+    assert fill_said(fill, speech) == (
+        "today 0:00 to today 1:00: 20.0 °C and 50 % were assumed, because the week before"
+    )
+
+
+def test_lines_are_in_the_shops_units_with_the_finishs_limits_as_edges(shop: WebShop) -> None:
+    past = shop.daemon.desk.ask(
+        lambda counter: room_past(counter.shop, "loft", NOW_MS - 24 * HOUR_MS, NOW_MS)
+    )
+    for imperial, unit in ((False, "°C"), (True, "°F")):
+        speech = Speech(Words(imperial=imperial), NOW_MS)
+        (temp, *others) = lines(past, finish("waterborne"), speech, room="loft")
+        assert unit in temp.sentence
+        assert f'"unit":"{unit}"' in html.unescape(str(temp.drawing))
+        assert [one.drawing is not None for one in others] == [True] * 3
+    assert "too cold" in str(
+        lines(past, finish("waterborne"), Speech(Words(), 0), room="l")[0].drawing
+    )
+    bare = lines(past, None, Speech(Words(), 0), room="loft")
+    assert "too cold" not in str(bare[0].drawing)
 
 
 # ---- the same as an object

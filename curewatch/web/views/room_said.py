@@ -43,10 +43,10 @@ def _down(at_ms: int, speech: Speech) -> str:
 
 
 def what_clears(answer: SprayAnswer) -> list[str]:
-    """Return what would ease each limit that is not kept, the one that decides first."""
+    """Return what would ease the limit that decides, then each other that is not kept."""
     check = answer.decisive
+    first = [] if check.binding is None else [check.binding]
     pressing = [limit for limit in check.limits if not limit.verdict.is_go]
-    first = [limit for limit in pressing if limit is check.binding]
     ways = [limit.clears for limit in [*first, *pressing] if limit.clears]
     return list(dict.fromkeys(ways))
 
