@@ -255,24 +255,23 @@ def spread_water_unchecked(
 ) -> RateSpread:
     """`spread_water` for arrays that have been checked before; NaN where the climate is unknown."""
     slow_m_s, fast_m_s = _speed_ends(law.air_speed_m_s, air_speed_factor)
-    slow, fast = replace(law, air_speed_m_s=slow_m_s), replace(law, air_speed_m_s=fast_m_s)
-    wetter = np.minimum(rh_frac + rh_bias_frac, 1.0)
-    drier = np.maximum(rh_frac - rh_bias_frac, 0.0)
-    temp = half_difference(
-        drying_rate_water_unchecked(temp_c + temp_bias_k, rh_frac, law=law),
-        drying_rate_water_unchecked(temp_c - temp_bias_k, rh_frac, law=law),
+    own_m_s = law.air_speed_m_s
+    temp, rh = np.broadcast_arrays(temp_c, rh_frac)
+    wetter, drier = np.minimum(rh + rh_bias_frac, 1.0), np.maximum(rh - rh_bias_frac, 0.0)
+    speeds_m_s = np.array([own_m_s, own_m_s, own_m_s, own_m_s, fast_m_s, slow_m_s])
+    film = wet_film_unchecked(  # all at once: the few values of a minute cost one call, not six
+        np.stack((temp + temp_bias_k, temp - temp_bias_k, temp, temp, temp, temp)),
+        np.stack((rh, rh, wetter, drier, rh, rh)),
+        speeds_m_s.reshape(-1, *[1] * temp.ndim),
+        p_pa=np.asarray(law.p_pa),
     )
+    rates = film.rate_g_m2_h / reference_rate_g_m2_h(law)
+    by_temp = half_difference(rates[0], rates[1])
     return RateSpread(
-        temp=temp,
-        rh=half_difference(
-            drying_rate_water_unchecked(temp_c, wetter, law=law),
-            drying_rate_water_unchecked(temp_c, drier, law=law),
-        ),
-        ea=np.zeros_like(temp),
-        air=half_difference(
-            drying_rate_water_unchecked(temp_c, rh_frac, law=fast),
-            drying_rate_water_unchecked(temp_c, rh_frac, law=slow),
-        ),
+        temp=by_temp,
+        rh=half_difference(rates[2], rates[3]),
+        ea=np.zeros_like(by_temp),
+        air=half_difference(rates[4], rates[5]),
     )
 
 

@@ -39,10 +39,14 @@ if TYPE_CHECKING:
 HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND, FAST_DOUBT = range(9)
 SUM_ROWS = 9
 DENSE_ROWS = 5  # hours and the four doubts
+STEP_ROWS = 4
 OPEN, CREDIT, CREDIT_DOUBT, HOT = range(4)  # what moves in few cells: [ms], then [h]
 MS_PER_H = 3_600_000.0
 MINUTE_H = MINUTE_MS / MS_PER_H
 HOTTEST_ROOM_C = 60.0  # no room is hotter: bounds how soon anything can change
+MARGIN_MINUTES = 2880  # sums begin so long before the instant asked about: others lie near it
+NOWHERE = 2**62
+LAW_MINUTES = 2880  # so many minutes go through a law at once: longer arrays only take memory
 SEARCH_MINUTES = 1440  # so much is looked through at once for where a gap began
 
 
@@ -118,55 +122,90 @@ class RateLaw:
 
 
 class ClockTrack:
-    """Running sums of one rate law over one room's climate."""
+    """Running sums of one rate law over one room's climate.
+
+    They begin shortly before the earliest instant anybody asked about, and are brought up to the
+    climate track when somebody asks: a record that comes in costs a clock nothing until then.
+    """
+
+    margin = MARGIN_MINUTES
 
     def __init__(self, climate: ClimateTrack, law: RateLaw, bias: Bias) -> None:
-        """Build the sums over everything `climate` holds."""
+        """Run over what `climate` holds; say with `extend` when that changes."""
         self.climate = climate
         self.law = law
         self.bias = bias
-        self.size = 0
-        self.last_rate = 0.0
-        self.last_doubt = 0.0
+        self._forget()
+
+    def _forget(self) -> None:
+        self._begin = self._stale = NOWHERE  # grid index of the first sum; from where on to redo
+        self._last = (0.0, 0.0)
         self._sums = DenseSums(DENSE_ROWS)
-        self._steps = StepSums(4)
+        self._steps = StepSums(STEP_ROWS)
         self._open_from = 0  # the first of the open cells at the end of the record
         self._open_rates = np.zeros((2, 0))  # rate and standard error from there on
-        if climate.size:
-            self.extend(0)
+
+    @property
+    def last_rate(self) -> float:
+        """The rate at the newest reading [h/h]."""
+        self._reach(self.climate.size - 1)
+        return self._last[0]
+
+    @property
+    def last_doubt(self) -> float:
+        """Its standard error [h/h]."""
+        self._reach(self.climate.size - 1)
+        return self._last[1]
 
     def extend(self, start: int) -> int:
-        """Recompute the sums from grid index `start` to the end of the climate track.
+        """Note that the climate track was changed from grid index `start` on.
 
         The cell before `start` is taken in again, since its far end may have moved. Returns the
-        index from which on anything changed: where the gap began, if `start` lies in one.
+        index from which on any sum changes: where the gap began, if `start` lies in one.
         """
         start = max(start - 1, 0)
+        self._stale = min(self._stale, start)
+        return self._gap_begin(start)
+
+    def _reach(self, index: int) -> None:
+        """Have the sums from grid index `index`, or before it, to the end of the climate track."""
+        if index < 0:  # there is no record
+            return
+        if index < self._begin:  # at least as much again, so that asking ever further back is cheap
+            self._build(min(index - self.margin, 2 * self._begin - self.climate.size))
+        elif self._stale < self._begin:
+            self._build(self._begin)
+        elif self._stale < NOWHERE:
+            self._sum(self._stale)
+
+    def _build(self, index: int) -> None:
+        begin = self._gap_begin(max(index, 0))
+        self._forget()
+        self._begin = begin
+        self._sum(begin)
+
+    def _sum(self, start: int) -> None:
+        """Sum anew from grid index `start` to the end of the climate track."""
         first = self._gap_begin(start)
         temp, rh, cover = self._inputs(start)[:3]
-        rates, doubt = self._rates(temp, rh)
-        cells = np.empty((DENSE_ROWS, temp.size - 1))
-        for row, values in (
-            (HOURS, rates[0]),
-            (BY_TEMP, doubt.temp),
-            (BY_RH, doubt.rh),
-            (BY_EA, doubt.ea),
-            (BY_AIR, doubt.air),
-        ):
-            whole = np.nan_to_num(values, nan=0.0)
-            cells[row] = 0.5 * (whole[:-1] + whole[1:]) * cover[:-1]
-        self._sums.put(start, cells * MINUTE_H)
-        self.size = self.climate.size
-        self.last_rate, self.last_doubt = (float(one) for one in rates[:, -1])
+        rates, known = self._rates(temp, rh)
+        cells = 0.5 * (known[:, :-1] + known[:, 1:]) * cover[:-1]
+        self._sums.put(start - self._begin, cells * MINUTE_H)
+        self._last = (float(rates[0, -1]), float(rates[1, -1]))
         self._take_steps(first, np.hstack((self._known_rates(first, start), rates)))
-        return first
+        self._stale = NOWHERE
 
-    def _rates(self, temp_c: Floats, rh_frac: Floats) -> tuple[Floats, RateSpread]:
-        """Return the rate and its standard error, shape (2, n), and what that is made of."""
-        rate = np.nan_to_num(self.law.rates(temp_c, rh_frac), copy=False, nan=0.0)
-        doubt = self.law.spread(temp_c, rh_frac, self.bias)
-        total = np.sqrt(doubt.temp**2 + doubt.rh**2 + doubt.ea**2 + doubt.air**2)
-        return np.stack((rate, np.nan_to_num(total, nan=0.0))), doubt
+    def _rates(self, temp_c: Floats, rh_frac: Floats) -> tuple[Floats, Floats]:
+        """Return the rate and its standard error, (2, n); and the rate and each doubt, (5, n)."""
+        parts = []
+        for at in range(0, temp_c.size, LAW_MINUTES):
+            here = temp_c[at : at + LAW_MINUTES], rh_frac[at : at + LAW_MINUTES]
+            doubt = self.law.spread(*here, self.bias)
+            parts.append((self.law.rates(*here), doubt.temp, doubt.rh, doubt.ea, doubt.air))
+        rows = np.concatenate([np.stack(part) for part in parts], axis=1)
+        total = np.sqrt(np.sum(np.square(rows[BY_TEMP:]), axis=0))
+        both = np.nan_to_num(np.stack((rows[HOURS], total)), copy=False, nan=0.0)
+        return both, np.nan_to_num(rows, copy=False, nan=0.0)
 
     def _known_rates(self, first: int, start: int) -> Floats:
         """Return rate and standard error between two indices that were taken in before."""
@@ -179,19 +218,22 @@ class ClockTrack:
     def _take_steps(self, first: int, rates: Floats) -> None:
         """Sum anew what moves in few cells, from `first` on: where the gap there began."""
         temp, rh, cover, warmth = self._inputs(first)
-        steps = np.empty((4, cover.size - 1))
+        steps = np.empty((STEP_ROWS, cover.size - 1))
         steps[OPEN] = np.rint((1.0 - cover[:-1]) * MINUTE_MS)  # whole, so that sums are exact
         credit = self._gap_credit(temp, rh, cover, warmth, rates)
         steps[[CREDIT, CREDIT_DOUBT]] = credit[:, :-1] * MINUTE_H
-        hot = self._beyond(temp[:-1])
-        steps[HOT] = np.diff(self._sums.row(HOURS, first, self.size)) * hot if hot.any() else 0.0
-        self._steps.put(first, steps)
-        self._open_from = self._gap_begin(self.size - 1)
+        hot, begin, size = self._beyond(temp[:-1]), self._begin, self.climate.size
+        gained = np.diff(self._sums.row(HOURS, first - begin, size - begin)) if hot.any() else hot
+        steps[HOT] = gained * hot
+        self._steps.put(first - begin, steps)
+        self._open_from = self._gap_begin(size - 1)
         self._open_rates = rates[:, self._open_from - first :].copy()
 
     def _gap_begin(self, start: int) -> int:
         """Return the first of the cells up to `start` that are all open, `start` if none is."""
         first = start
+        if start > 0 and self._cover(np.array([start - 1]))[0] >= 1.0:
+            return start  # as nearly always
         while first > 0:
             begin = max(first - SEARCH_MINUTES, 0)
             full = np.flatnonzero(self._cover(np.arange(begin, first)) >= 1.0)
@@ -266,11 +308,12 @@ class ClockTrack:
 
         Only `FAST` and its doubt go on past the newest reading, at the last known rate.
         """
-        if self.size == 0:
+        last = self.climate.size - 1
+        if last < 0 or not at_ms.size:
             return np.zeros((SUM_ROWS, at_ms.size))
         position = (at_ms - self.climate.start_ms) / MINUTE_MS
-        last = self.size - 1
         inside = np.minimum(np.maximum(position, 0.0), last)
+        self._reach(max(min(int(inside.min()), last - 1), 0))
         cell = np.minimum(inside.astype(np.int64), max(last - 1, 0))
         share = inside - cell
         ends = self._at(np.concatenate((cell, np.minimum(cell + 1, last))))
@@ -289,12 +332,13 @@ class ClockTrack:
             sums = low + share * gained
         if position.max(initial=0.0) > last:
             past_h = np.maximum(position - last, 0.0) * (MINUTE_MS / MS_PER_H)
-            sums[FAST] += past_h * self.last_rate
-            sums[FAST_DOUBT] += past_h * self.last_doubt
+            sums[FAST] += past_h * self._last[0]
+            sums[FAST_DOUBT] += past_h * self._last[1]
         return np.asarray(sums, dtype=np.float64)
 
     def _at(self, index: Times) -> Floats:
         """Return the running sums at instants of the grid, shape (9, n)."""
+        index = index - self._begin
         sums = self._sums.at(index, SUM_ROWS)
         sums[FAST] = sums[HOURS]
         covered_ms = index * float(MINUTE_MS)
@@ -318,15 +362,23 @@ class ClockTrack:
         return np.asarray(np.where(follows, early, late), dtype=np.float64)
 
     def when(self, target_h: float) -> float | None:
-        """Return the first instant [ms] at which the hours reach `target_h`, or None."""
-        sums = self._sums.row(HOURS, 0, self.size)
-        if self.size <= 1 or sums[-1] < target_h:
+        """Return the first instant [ms] at which the hours reach `target_h`, or None.
+
+        A target is a sum of `sums_at` and what is to be earned beyond; only what lies behind the
+        earliest instant asked about there is looked through.
+        """
+        size = self.climate.size
+        if size <= 1:
+            return None
+        self._reach(0 if self._begin == NOWHERE else self._begin)
+        sums = self._sums.row(HOURS, 0, size - self._begin)
+        if sums[-1] < target_h:
             return None
         after = int(np.searchsorted(sums, target_h, side="left"))
         if after == 0:
-            return float(self.climate.start_ms)
-        cell = after - 1
-        share = (target_h - sums[cell]) / (sums[after] - sums[cell])
+            return float(self.climate.start_ms + self._begin * MINUTE_MS)
+        share = (target_h - sums[after - 1]) / (sums[after] - sums[after - 1])
+        cell = self._begin + after - 1
         before, cover = (float(one) for one in self._cover(np.array([max(cell - 1, 0), cell])))
         if cover < 1.0:
             follows = cell > 0 and before > 0.0
@@ -335,7 +387,9 @@ class ClockTrack:
 
     def gaps(self, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
         """Return the stretches of [start, stop) without credit, before the newest reading [ms]."""
-        begin = min(max(self.climate.index(start_ms) - 1, 0), self.size)  # the cell before tells
+        begin = min(
+            max(self.climate.index(start_ms) - 1, 0), self.climate.size
+        )  # the cell before tells
         return gaps(
             self._covered(lambda row: self.climate.row(row, begin)),
             self.climate.first_minute + begin,

@@ -50,6 +50,12 @@ SOLVENT = RateLaw(evaporation.SolventDrying("n-butyl acetate"))
 LAWS = pytest.mark.parametrize("law", [CURE, DRY_CURE, WATER, SOLVENT], ids=str)
 
 
+class Narrow(ClockTrack):
+    """A clock whose sums begin close before what is asked."""
+
+    margin = 30
+
+
 def clock(series: dict[Key, Series], law: RateLaw = CURE, bias: Bias | None = None) -> ClockTrack:
     climate = ClimateTrack(T0_MINUTE)
     climate.splice(block(series))
@@ -184,10 +190,16 @@ def test_when_has_no_answer_for_hours_that_are_not_earned() -> None:
     starts=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=4),
     holes=st.lists(st.tuples(st.integers(0, 280), st.integers(1, 60)), max_size=3),
     with_surface=st.booleans(),
+    asked=st.lists(st.floats(0.0, 48.0), min_size=4, max_size=4),
 )
 def test_a_clock_extended_piece_by_piece_equals_one_built_whole(
-    *, starts: list[float], holes: list[tuple[int, int]], with_surface: bool
+    *,
+    starts: list[float],
+    holes: list[tuple[int, int]],
+    with_surface: bool,
+    asked: list[float],
 ) -> None:
+    """Whoever asks between, and however far back."""
     series = wavy()
     keep = np.ones(next(iter(series.values()))[0].size, dtype=bool)
     for begin, length in holes:
@@ -197,8 +209,8 @@ def test_a_clock_extended_piece_by_piece_equals_one_built_whole(
         series |= readings([5.0, 5.3, 5.71, 20.0, 20.4], surface_c=25.0)
     whole = clock(series)
     climate = ClimateTrack(T0_MINUTE)
-    track = ClockTrack(climate, CURE, Bias())
-    for cut in [*sorted(starts), 1.0]:
+    track = Narrow(climate, CURE, Bias())
+    for cut, hour in zip([*sorted(starts), 1.0], [*asked, 0.0], strict=False):
         stop = T0_MS + cut * 48 * HOUR_MS
         here = {key: (t[t <= stop], v[t <= stop]) for key, (t, v) in series.items()}
         lasts = [
@@ -209,6 +221,12 @@ def test_a_clock_extended_piece_by_piece_equals_one_built_whole(
         ]
         first = min(lasts) // MINUTE_MS
         track.extend(climate.splice(merge(here, first_minute=first, longest_gap_s=GAP_S)))
+        stops = np.linspace(float(at_h(hour)), float(at_h(49.0)), 40)
+        sums = track.sums_at(stops)
+        plain = ClockTrack(climate, CURE, Bias()).sums_at(np.array([float(T0_MS), *stops]))[:, 1:]
+        np.testing.assert_allclose(
+            sums - sums[:, :1], plain - plain[:, :1], rtol=0, atol=1e-9, err_msg=str(hour)
+        )
     at = np.arange(T0_MS, T0_MS + 3 * DAY_MS, 17_000.0)
     np.testing.assert_allclose(track.sums_at(at), whole.sums_at(at), rtol=0, atol=1e-9)
 
@@ -219,6 +237,7 @@ def test_extending_from_inside_a_gap_credits_the_whole_gap_at_its_faster_end() -
     climate = ClimateTrack(T0_MINUTE)
     climate.splice(block(series))
     track = ClockTrack(climate, CURE, Bias())
+    assert not track.sums_at(np.array([float(T0_MS)])).any()
     track.extend(climate.splice(block(series, first_minute=T0_MINUTE + 200)))
     at = np.array([float(at_h(h)) for h in (0.5, 1.0, 3.0, 5.0, 5.5)])
     np.testing.assert_allclose(track.sums_at(at), whole.sums_at(at), rtol=0, atol=1e-9)
@@ -230,9 +249,42 @@ def test_a_gap_of_days_is_found_again_from_its_far_end() -> None:
     climate = ClimateTrack(T0_MINUTE)
     climate.splice(block({key: (t[:3], v[:3]) for key, (t, v) in series.items()}))
     track = ClockTrack(climate, CURE, Bias())
+    assert not track.sums_at(np.array([float(T0_MS)])).any()
     track.extend(climate.splice(block(series, first_minute=T0_MINUTE + 80 * 60)))
     at = np.array([float(at_h(h)) for h in (0.5, 40.0, 80.0, 80.5)])
     np.testing.assert_allclose(track.sums_at(at), whole.sums_at(at), rtol=0, atol=1e-9)
+
+
+def test_a_clock_begins_near_what_was_asked_and_reaches_back_when_it_is_asked() -> None:
+    series = wavy()
+    late = np.linspace(float(at_h(40.0)), float(at_h(48.0)), 30)
+    early = np.linspace(float(at_h(1.0)), float(at_h(48.0)), 30)
+    climate = ClimateTrack(T0_MINUTE)
+    climate.splice(block(series))
+    track, whole = Narrow(climate, CURE, Bias()), clock(series)
+    for at in (late, early, late):
+        sums, plain = track.sums_at(at), whole.sums_at(at)
+        np.testing.assert_allclose(sums - sums[:, :1], plain - plain[:, :1], rtol=0, atol=1e-11)
+    behind = float(track.sums_at(late[:1])[HOURS, 0])
+    assert track.when(behind + 2.0) == pytest.approx(
+        whole.when(float(whole.sums_at(late[:1])[HOURS, 0]) + 2.0), abs=1.0
+    )
+
+
+def test_a_past_that_changes_before_a_clock_s_beginning_moves_that_beginning() -> None:
+    """What was covered is open then: the gap began earlier, and is credited at that end."""
+    series = readings(every(10, 48), 21.0, 0.5)
+    climate = ClimateTrack(T0_MINUTE)
+    climate.splice(block(series))
+    track = Narrow(climate, CURE, Bias())
+    stops = np.array([float(at_h(45.0)), float(at_h(48.0))])
+    before = track.sums_at(stops)
+    assert before[HOURS, 1] - before[HOURS, 0] == pytest.approx(3.0)
+    hot = readings([0.0, 0.1, 47.0, 48.0], [40.0, 40.0, 21.0, 21.0], 0.5)
+    track.extend(climate.splice(block(hot)))
+    sums, plain = track.sums_at(stops), clock(hot).sums_at(np.array([float(T0_MS), *stops]))[:, 1:]
+    np.testing.assert_allclose(sums - sums[:, :1], plain - plain[:, :1], rtol=0, atol=1e-9)
+    assert sums[FAST, 1] - sums[FAST, 0] > 4.0
 
 
 # ---- the early end
@@ -355,6 +407,7 @@ def test_before_the_record_and_in_an_unheard_room_nothing_is_earned() -> None:
     silent = ClockTrack(ClimateTrack(0), CURE, Bias())
     assert np.all(silent.sums_at(np.array([float(T0_MS)])) == 0.0)
     assert silent.when(0.0) is None
+    assert (silent.last_rate, silent.last_doubt) == (0.0, 0.0)
     assert silent.gaps(T0_MS, at_h(1.0)) == []
 
 
