@@ -19,7 +19,7 @@ from curewatch.cli.show import print_json
 from curewatch.demo.climate import STEP_MIN
 from curewatch.demo.page import page
 from curewatch.demo.play import play
-from curewatch.demo.scenario import DAY_MS, DAYS, MINUTE_MS, START_MS, ZONE, Scenario
+from curewatch.demo.scenario import DAY_MS, DAYS, MINUTE_MS, SPRAY_ROOM, START_MS, ZONE, Scenario
 from curewatch.demo.summary import summarise
 from curewatch.errors import BadInput
 from curewatch.shop.words import Words
@@ -29,6 +29,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
 OWN_SETTINGS = "CUREWATCH_"
+MORNING = (
+    ("bench-list",),
+    (
+        *("plan", "--finish", "waterborne", "--coats", "3", "--room", SPRAY_ROOM),
+        *("--day", "8:00-18:00"),
+    ),
+)
+"""What a person asks on the morning after."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -48,7 +56,9 @@ def run(args: argparse.Namespace) -> int:
     with _folder(args.keep) as folder:
         config = folder / "shop.toml"
         with _progress() as reached:
-            played = play(Scenario(), folder, _Stage(config, reached))
+            stage = _Stage(config, reached)
+            played = play(Scenario(), folder, stage)
+        morning = [stage.type(words) for words in MORNING]
         summary = summarise(config)
     kept = None if args.keep is None else str(args.keep)
     if args.json:
@@ -60,11 +70,15 @@ def run(args: argparse.Namespace) -> int:
                 "commands": [
                     {"words": [*answer.words], "status": answer.status} for answer in played.answers
                 ],
+                "morning": [
+                    {"words": [*words], "status": status, "said": said}
+                    for words, (status, said) in zip(MORNING, morning, strict=True)
+                ],
                 "kept": kept,
             }
         )
     else:
-        print("\n".join(page(summary, played, kept)))
+        print("\n".join(page(summary, played, kept, morning=[said for _, said in morning])))
     return 0
 
 

@@ -30,14 +30,27 @@ CALENDAR = (
     "is to be sure against the calendar; 'about' is expected, if the room goes on as in the last "
     "24 h. Every date says: now go and test. It is no promise."
 )
+MORNING = ("THE MORNING AFTER: THE BENCH LIST", "AND THREE COATS ON THE NEXT PIECE: THE PLAN")
 SAFETY = (
     "curewatch advises; the label, the safety data sheet, the product's data sheet and the local "
     "code come first. It is no gas detector, no fire alarm and no permission to enter a booth."
 )
 
 
-def page(summary: Summary, played: Played, kept: str | None) -> list[str]:
-    """Return the summary's lines; `kept` names the folder that stays, if one does."""
+def page(
+    summary: Summary, played: Played, kept: str | None, *, morning: Sequence[str] = ()
+) -> list[str]:
+    """Return the summary's lines.
+
+    Parameters
+    ----------
+    summary, played
+        The fortnight.
+    kept : str or None
+        The folder that stays, if one does.
+    morning : sequence of str
+        What the bench list and the plan of the morning after said, under their headings.
+    """
     return [
         *_opening(summary, played),
         *_heading("WHAT WAS SAID, PIECE BY PIECE, AND WHY"),
@@ -48,6 +61,11 @@ def page(summary: Summary, played: Played, kept: str | None) -> list[str]:
         *_table(summary),
         "",
         *_wrapped(CALENDAR),
+        *(
+            line
+            for head, said in zip(MORNING, morning, strict=False)
+            for line in (*_heading(head), *said.strip().splitlines())
+        ),
         *_heading("WHERE TO LOOK FURTHER"),
         *_further(kept),
         "",

@@ -72,6 +72,10 @@ def test_the_demo_runs_whole_and_says_what_it_has_to(tmp_path: Path) -> None:
     assert pieces["box-6"]["buff"]["nominal_expected"] is True
     config = ["--config", str(kept / "shop.toml")]
     assert main([*config, "status"]) == 0
+    bench, plan = found["morning"]
+    assert [bench["status"], plan["status"]] == [0, 0]
+    assert all(tag in bench["said"] for tag in pieces)
+    assert "3 coats, one gun" in plan["said"]
     assert "Traceback" not in (kept / "daemon.log").read_text()
     assert not (kept / "broker.log").read_text()
 
