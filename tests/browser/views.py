@@ -17,6 +17,15 @@ VIEWS: dict[str, str] = {
     "piece-solvent": "/piece/A12",
     "piece-bare": "/piece/F2",
     "piece-new": "/piece/new",
+    "spray-day": "/spray-day",
+    "plan": "/spray-day?ask=plan&finish=waterborne&coats=3&piece=F2&piece=C7&scuff=on&coat_min=15",
+    "finish-by": "/spray-day?ask=finish-by&finish=waterborne&coats=3&date=2030-01-01&room=booth",
+    "what-if": "/spray-day?ask=what-if&piece=B3&change=cabinet&cabinet_c=32&room=booth",
+    "faults": "/spray-day?ask=plan&finish=waterborne&coats=900",
+    "test-boards": "/test-boards",
+    "record": "/record/A12",
+    "care": "/record/A12/care",
+    "labels": "/labels?make=yes&piece=A12&piece=B3&hooks=left+rail",
     "not-there": "/nowhere",
 }
 WIDTHS = (390, 1280)
