@@ -171,8 +171,10 @@ def test_the_later_plan_is_said_to_rule_over_the_earlier(shop: WebShop) -> None:
     [
         ({"temp": "warm"}, "is no number"),
         ({}, "say what the room will be like"),
-        ({"temp": "500"}, "500"),
+        ({"temp": "500"}, "500 degC"),
         ({"temp": "20", "start": "someday"}, "someday"),
+        ({"kind": "off"}, "&#39;Temperature&#39;"),
+        ({"kind": "at-least", "rh": "50"}, "goes with &#39;Temperature&#39;"),
     ],
 )
 def test_what_cannot_be_meant_is_explained_and_enters_nothing(
@@ -181,6 +183,7 @@ def test_what_cannot_be_meant_is_explained_and_enters_nothing(
     status, text = say_plan(shop.known(), **typed)
     assert status == 422
     assert told in text
+    assert "--" not in text.partition("<main")[2].partition("</main>")[0]  # the page's own words
     assert plans_kept(shop) == ()
 
 

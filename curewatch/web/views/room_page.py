@@ -21,6 +21,7 @@ from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, ed
 from curewatch.web.api import no_such
 from curewatch.web.api_air import profile_of
 from curewatch.web.draw.air_chart import air_chart
+from curewatch.web.forms import in_page_words
 from curewatch.web.room import Room
 from curewatch.web.room_past import RoomPast, room_past
 from curewatch.web.speech import Speech
@@ -211,7 +212,10 @@ def plan(  # noqa: PLR0913 - a field of the form each
         stop=stop.strip() or None,
         why=why.strip(),
     )
-    made = room.desk.enter(lambda counter: plan_room(_opened(counter), change))
+    try:
+        made = room.desk.enter(lambda counter: plan_room(_opened(counter), change))
+    except BadInput as error:
+        raise BadInput(in_page_words(str(error), "plan_field")) from error
     return RedirectResponse(f"/room/{quote(name)}?planned={made.id}#plans", 303)
 
 
