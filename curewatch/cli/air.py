@@ -5,26 +5,27 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from curewatch.cli.figures import add_figure, number, really_argument
 from curewatch.cli.show import print_json, say
-from curewatch.errors import BadInput
 from curewatch.science import evaporation, humid_air, wood
 from curewatch.shop.spray import LEAST_RH_FRAC
 from curewatch.shop.standings_told import air_standings
+from curewatch.shop.typed import AIR, HUMIDITY
 
 if TYPE_CHECKING:
     import argparse
 
 STANDARD_PA = 101325.0
-SATURATED_PCT = 100.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the air's state."""
-    parser.add_argument("--temp-c", type=float, required=True, help="air temperature [degC]")
-    parser.add_argument("--rh-pct", type=float, required=True, help="relative humidity [%%]")
+    add_figure(parser, "--temp-c", AIR, of="air temperature [degC]", required=True)
+    add_figure(parser, "--rh-pct", HUMIDITY, of="relative humidity [%%]", required=True)
+    really_argument(parser)
     where = parser.add_mutually_exclusive_group()
-    where.add_argument("--pressure-pa", type=float, help="air pressure [Pa]")
-    where.add_argument("--altitude-m", type=float, help="height of the shop above the sea [m]")
+    where.add_argument("--pressure-pa", type=number, help="air pressure [Pa]")
+    where.add_argument("--altitude-m", type=number, help="height of the shop above the sea [m]")
     parser.add_argument(
         "--air", default="still", choices=list(evaporation.AIR_SPEED_M_S), help="air movement"
     )
@@ -48,8 +49,6 @@ def air_plain(
     temp_c: float, rh_pct: float, *, pressure_pa: float, air: str
 ) -> dict[str, float | None]:
     """Return what follows from the air's state; `None` where a quantity does not exist."""
-    if not 0.0 <= rh_pct <= SATURATED_PCT:
-        raise BadInput(f"relative humidity {rh_pct:g} % cannot be: give 0 to 100")
     rh = rh_pct / 100.0
     film = evaporation.wet_film(
         temp_c, rh, air_speed_m_s=evaporation.AIR_SPEED_M_S[air], p_pa=pressure_pa

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import Bench, bench
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say
 from curewatch.entries.alerts import put_to_rest, take_on
 from curewatch.errors import BadInput
@@ -45,15 +46,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--all", action="store_true", help="also those that hold but are not due, and the cleared"
     )
     seen = deeds.add_parser("seen", help="someone has it")
-    seen.add_argument("id", type=int, metavar="ID", help="its number on the list")
+    seen.add_argument("id", type=whole, metavar="ID", help="its number on the list")
     seen.add_argument("--by", metavar="NAME", help="who has it (default: your user name)")
     rest = deeds.add_parser("rest", help="put it aside until a time")
-    rest.add_argument("id", type=int, metavar="ID", help="its number on the list")
+    rest.add_argument("id", type=whole, metavar="ID", help="its number on the list")
     until = rest.add_mutually_exclusive_group(required=True)
     until.add_argument("--until", metavar="T", help="16:40, 'tomorrow 9:05', or ISO 8601")
     until.add_argument("--for", dest="span", metavar="SPAN", help="2h, 30min, 1d, '1d 12h'")
     history = deeds.add_parser("history", help="every step of every alert's life, newest first")
-    history.add_argument("--limit", type=int, default=HISTORY, metavar="N", help="so many at most")
+    history.add_argument(
+        "--limit", type=whole, default=HISTORY, metavar="N", help="so many at most"
+    )
     for deed in (listing, seen, rest, history):  # these may stand behind the deed's word too
         deed.add_argument("--json", action="store_true", default=SUPPRESS)
         deed.add_argument("--config", type=Path, default=SUPPRESS, metavar="FILE")

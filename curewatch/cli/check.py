@@ -16,6 +16,7 @@ from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.check_input import MOST_COATS, typed_values, value_arguments
 from curewatch.cli.check_tell import tell
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json
 from curewatch.cli.why import add_why, print_why
 from curewatch.errors import BadInput
@@ -52,7 +53,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help=f"what a lacquer is thinned with: {', '.join(THINNERS)} (default: the usual one)",
     )
     parser.add_argument(
-        "--coats", type=int, default=1, metavar="N", help="how many coats are planned (default: 1)"
+        "--coats",
+        type=whole,
+        default=1,
+        metavar="N",
+        help="how many coats are planned (default: 1)",
     )
 
 

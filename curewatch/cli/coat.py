@@ -19,6 +19,7 @@ from curewatch.cli.entry import (
     stored_already,
     void,
 )
+from curewatch.cli.figures import number, whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries.coats import log_coat
 from curewatch.errors import BadInput
@@ -45,8 +46,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.usage = USAGE
     parser.add_argument("words", nargs="+", metavar="TAG", help="pieces; or 'list' or 'void'")
     at_argument(parser)
-    parser.add_argument("--wet-um", type=float, metavar="N", help="wet film laid, all passes [um]")
-    parser.add_argument("--passes", type=int, metavar="N", help="passes of the gun (default 1)")
+    parser.add_argument("--wet-um", type=number, metavar="N", help="wet film laid, all passes [um]")
+    parser.add_argument("--passes", type=whole, metavar="N", help="passes of the gun (default 1)")
     pot = parser.add_mutually_exclusive_group()
     pot.add_argument("--pot", metavar="NAME", help="the pot it came from: 'curewatch pot mix'")
     pot.add_argument(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_now, finish_text, shelf
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, Forms
+from curewatch.cli.figures import whole
 from curewatch.cli.finish_fit import panel_arguments
 from curewatch.cli.finish_points import points_arguments
 from curewatch.cli.show import print_json, say, table
@@ -41,7 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     show.add_argument("name", metavar="NAME")
     add_why(show)
     show.add_argument(
-        "--revision", type=int, metavar="N", help="as kept for pieces sprayed under it"
+        "--revision", type=whole, metavar="N", help="as kept for pieces sprayed under it"
     )
     new = forms.add("new", _new, "begin a profile of the shop's own from another one")
     new.add_argument("name", metavar="NAME")

@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.cli.entry import SAFETY
+from curewatch.cli.figures import number
 from curewatch.cli.plan import basis_plain
 from curewatch.cli.plan_asks import asked, plan_arguments
 from curewatch.cli.show import print_json, say
@@ -34,7 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("date", metavar="DATE", help="2026-12-24, or a time")
     parser.add_argument("--for", choices=list(GOALS), default="buff", dest="goal", help="(buff)")
     parser.add_argument(
-        "--spare-days", type=float, default=0.0, metavar="D", help="days kept free before DATE (0)"
+        "--spare-days", type=number, default=0.0, metavar="D", help="days kept free before DATE (0)"
     )
     plan_arguments(parser)
 

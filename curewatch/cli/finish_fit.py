@@ -16,6 +16,7 @@ from pydantic import ValidationError
 from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, known_room, past_ms
+from curewatch.cli.figures import number
 from curewatch.cli.finish_write import rewritten, say_changes, write_arguments, written_plain
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadInput
@@ -71,12 +72,16 @@ def panel_arguments(forms: Forms) -> None:
     form.add_argument(
         "--kind", metavar="WHAT", help=f"what was sprayed: {', '.join(SUPPORTS)} (never wood)"
     )
-    form.add_argument("--area-cm2", type=float, metavar="A", help="sprayed area [cm2]")
-    form.add_argument("--dry-um", type=float, metavar="D", help="dry film, measured after [um]")
-    form.add_argument("--dry-um-error", type=float, default=0.0, metavar="E", help="its error [um]")
-    form.add_argument("--wet-um", type=float, metavar="W", help="its wet film (default: the usual)")
+    form.add_argument("--area-cm2", type=number, metavar="A", help="sprayed area [cm2]")
+    form.add_argument("--dry-um", type=number, metavar="D", help="dry film, measured after [um]")
     form.add_argument(
-        "--density", type=float, default=1.0, metavar="R", help="of what it retains [g/cm3]"
+        "--dry-um-error", type=number, default=0.0, metavar="E", help="its error [um]"
+    )
+    form.add_argument(
+        "--wet-um", type=number, metavar="W", help="its wet film (default: the usual)"
+    )
+    form.add_argument(
+        "--density", type=number, default=1.0, metavar="R", help="of what it retains [g/cm3]"
     )
     scale = form.add_argument_group("from a scale that reports here")
     scale.add_argument("--sensor", metavar="SCALE", help="a sensor with the quantity mass")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries.outcomes import close_follow_up
 from curewatch.shop.follow_up import due
@@ -28,7 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     forms.add("list", _list, "the questions that wait for an answer")
     close = forms.add("close", _close, "nobody can answer it any more")
     close.add_argument("tag", metavar="TAG")
-    close.add_argument("--days", type=int, required=True, metavar="N", help="which question")
+    close.add_argument("--days", type=whole, required=True, metavar="N", help="which question")
     close.add_argument("--why", required=True, metavar="TEXT", help="why nobody can look")
 
 

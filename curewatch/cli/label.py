@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
+from curewatch.cli.figures import whole
 from curewatch.cli.files import write_new
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
@@ -36,7 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--grid", default="a4-3x7", metavar="NAME", help=f"{', '.join(GRIDS)} (a4-3x7)"
     )
     parser.add_argument(
-        "--skip", type=int, default=0, metavar="N", help="labels of the first sheet already used"
+        "--skip", type=whole, default=0, metavar="N", help="labels of the first sheet already used"
     )
     parser.add_argument("--address", metavar="URL", help="where the page is, http://...")
     parser.add_argument("--svg", type=Path, metavar="FILE", help="write sheets as SVG")

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
 from curewatch import __version__
+from curewatch.cli.figures import ask_back
 from curewatch.cli.frame import Parser, UsageError, complain
 from curewatch.errors import BadConfig, BadInput, CurewatchError
 
@@ -89,7 +90,10 @@ def _run(words: list[str]) -> int:
     parser = Parser(prog=f"curewatch {args.command}", description=command.__doc__)
     _common(parser, inherited=args)
     command.arguments(parser)
-    return command.run(parser.parse_args(words[at + 1 :]))
+    given = parser.parse_args(words[at + 1 :])
+    if "figures" in given:
+        ask_back(given)
+    return command.run(given)
 
 
 def _command_at(words: list[str]) -> int:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from curewatch.cli import joined, piece_compare, piece_suspects, piece_views, rejudge
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, past_ms
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say
 from curewatch.cli.why import add_why
 from curewatch.entries.hanging import (
@@ -37,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     new.add_argument("--finish", required=True, metavar="NAME", help="its finish profile")
     new.add_argument("--room", metavar="ROOM", help="where it hangs")
     new.add_argument("--title", default="", metavar="TEXT", help="what it is, in your words")
-    new.add_argument("--coats", type=int, metavar="N", help="how many coats it is to get")
+    new.add_argument("--coats", type=whole, metavar="N", help="how many coats it is to get")
     at_argument(new)
     listed = forms.add("list", piece_views.list_pieces, "the pieces in the shop")
     listed.add_argument("--left", action="store_true", help="those that left the shop as well")
@@ -55,7 +56,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     one(forms.add("done", _done, "it gets no more coats"))
     plan = forms.add("plan", _plan, "how many coats it is to get")
     one(plan)
-    plan.add_argument("coats", type=int, metavar="N")
+    plan.add_argument("coats", type=whole, metavar="N")
     taken = forms.add("leave", _leave, "pieces leave the shop")
     taken.add_argument("tags", nargs="+", metavar="TAG")
     at_argument(taken)

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY
+from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadInput
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.onward import COLDEST_C, WARMEST_C, GateNow, onward
 from curewatch.shop.plain_compare import comparison_plain, onward_plain
 from curewatch.shop.side_by_side import NOT_SEEN, Beside, Comparison, companions, compare
+from curewatch.shop.typed import AIR
 from curewatch.shop.words import span
 
 if TYPE_CHECKING:
@@ -36,9 +38,9 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
 
 def onward_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the way."""
-    parser.add_argument(
-        "--coldest-c", type=float, metavar="T", help="the coldest on the way, by forecast [degC]"
-    )
+    way = "the coldest on the way, by forecast [degC]"
+    add_figure(parser, "--coldest-c", AIR, of=way, metavar="T")
+    really_argument(parser)
 
 
 def run_compare(args: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.haze import will_it_clear
@@ -29,7 +30,7 @@ SAID = {Weight.STRONG: "past its limit", Weight.SLIGHT: "may have a part"}
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add which coat."""
     parser.add_argument(
-        "--coat", type=int, metavar="N", help="which coat, counted from 1 (default: the last)"
+        "--coat", type=whole, metavar="N", help="which coat, counted from 1 (default: the last)"
     )
 
 

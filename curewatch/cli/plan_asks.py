@@ -6,12 +6,14 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
+from curewatch.cli.figures import add_figure, number, really_argument, whole
 from curewatch.planning import DEFAULT_COAT_MIN, PlanWish, planned
 from curewatch.planning.asks import check_coats
 from curewatch.planning.known import typed_climate
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.settings import load_settings
 from curewatch.shop.clocks_ahead import LEVELS
+from curewatch.shop.typed import AIR, HUMIDITY
 
 if TYPE_CHECKING:
     import argparse
@@ -25,40 +27,46 @@ def plan_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what both forms of planning take."""
     parser.add_argument("--finish", required=True, metavar="NAME", help="what is to be sprayed")
     parser.add_argument(
-        "--coats", required=True, type=int, metavar="N", help="how many more on every piece"
+        "--coats", required=True, type=whole, metavar="N", help="how many more on every piece"
     )
     parser.add_argument(
         "--pieces", metavar="TAG,...", help="pieces, in the order they are sprayed; one gun"
     )
     parser.add_argument("--room", metavar="ROOM", help="where they will hang (default: as now)")
-    parser.add_argument("--temp-c", type=float, metavar="T", help="a room kept so [degC]")
-    parser.add_argument("--rh-pct", type=float, metavar="R", help="with this humidity [%%]")
+    add_figure(parser, "--temp-c", AIR, of="a room kept so [degC]", metavar="T")
+    add_figure(parser, "--rh-pct", HUMIDITY, of="with this humidity [%%]", metavar="R")
+    really_argument(parser)
     parser.add_argument("--air", choices=list(AIR_SPEED_M_S), help="how its air moves")
     parser.add_argument("--start", metavar="TIME", help="not before: 8:00, 'tomorrow 8:00', ISO")
-    parser.add_argument("--day", metavar="8:00-18:00", help="coats are laid in these hours alone")
+    parser.add_argument(
+        "--day",
+        metavar="HOURS",
+        help="coats are laid in these hours alone (8:00-18:00); always: round the clock",
+    )
     parser.add_argument(
         "--coat-min",
-        type=float,
+        type=number,
         default=DEFAULT_COAT_MIN,
         metavar="MIN",
         help="a coat on one piece (10)",
     )
     parser.add_argument(
-        "--clean-min", type=float, default=0.0, metavar="MIN", help="cleaning after each round (0)"
+        "--clean-min", type=number, default=0.0, metavar="MIN", help="cleaning after each round (0)"
     )
-    parser.add_argument("--wet-um", type=float, metavar="UM", help="wet film (default: the usual)")
-    parser.add_argument("--per-day", type=int, metavar="N", help="most coats on a piece in a day")
+    parser.add_argument("--wet-um", type=number, metavar="UM", help="wet film (default: the usual)")
+    parser.add_argument("--per-day", type=whole, metavar="N", help="most coats on a piece in a day")
     parser.add_argument(
         "--scuff", action="store_true", help="scuff and coat on where a window has closed"
     )
     parser.add_argument(
-        "--fit-only",
+        "--unfit-too",
         action="store_true",
-        help="no coat while the room is likely not fit to spray (else that is pointed out)",
+        help="plan by the clock alone: starts in a room that is likely not fit to spray, or turns "
+        "before the coat is dry, are marked",
     )
     parser.add_argument(
         "--sure",
-        type=int,
+        type=whole,
         choices=LEVELS,
         default=LEVELS[-1],
         help="how sure, in a hundred, what opens must be open (90); what closes is always taken at "
@@ -94,7 +102,8 @@ def _wish(args: argparse.Namespace) -> PlanWish:
         wet_um=args.wet_um,
         per_day=args.per_day,
         scuff=args.scuff,
-        fit_only=args.fit_only,
+        unfit_too=args.unfit_too,
         sure=args.sure,
         mixed_at=getattr(args, "mixed_at", None),
+        really=args.really,
     )

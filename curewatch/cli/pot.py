@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_text, stored_finish
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
+from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.stock_said import lot_said
 from curewatch.finish_files import load_text
@@ -18,6 +19,7 @@ from curewatch.shop.batch import MINUTE_MS, Batch, pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.plain_pot import pot_plain
+from curewatch.shop.typed import PART
 from curewatch.shop.words import listed, span
 
 if TYPE_CHECKING:
@@ -46,9 +48,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         ("reducer", "reducer or thinner"),
         ("retarder", "retarder"),
     ):
-        mix.add_argument(
-            f"--{part}-pct", type=float, metavar="N", help=f"{what}, parts to a hundred"
-        )
+        add_figure(mix, f"--{part}-pct", PART, of=f"{what}, parts to a hundred")
+    really_argument(mix)
     mix.add_argument("--crosslinker-lot", default="", metavar="LOT", help="its own lot")
     mix.add_argument("--thinner", default="", metavar="NAME", help="which thinner")
     mix.add_argument("--tint", default="", metavar="TEXT", help="which tint, and how much")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, past_ms
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
@@ -41,7 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     found = forms.add("list", _list, "what is held, and the pieces it touches")
     found.add_argument("--all", action="store_true", help="what was released as well")
     release = forms.add("release", _release, "lift a hold")
-    release.add_argument("number", type=int, metavar="N", help="its number, from the list")
+    release.add_argument("number", type=whole, metavar="N", help="its number, from the list")
     release.add_argument("--why", required=True, metavar="TEXT", help="what was found")
     release.add_argument("--who", default="", metavar="NAME", help="who releases it")
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_now
+from curewatch.cli.figures import number
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.standing import milestone_row, say_sink_back
 from curewatch.errors import BadInput
@@ -53,7 +54,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="TIME[@WET_UM]",
         help="when a coat was laid, and its wet film [um]; once for each coat",
     )
-    parser.add_argument("--longest-gap-min", type=float, metavar="N", help="silence still bridged")
+    parser.add_argument("--longest-gap-min", type=number, metavar="N", help="silence still bridged")
     parser.add_argument("--until", metavar="TIME", help="judge at this moment (default: the end)")
     parser.add_argument("--air", default="still", choices=list(AIR_SPEED_M_S))
     parser.add_argument(

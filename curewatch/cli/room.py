@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 from curewatch.cli import room_ahead, room_record, room_seasons
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, TIME_FORMS, Forms, at_argument, known_room
+from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.room_import import import_log
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.why import add_why, print_why
 from curewatch.shop.assessment import assess_room
 from curewatch.shop.plain import FORMAT, room_plain
+from curewatch.shop.typed import AIR, HUMIDITY, SURFACE
 from curewatch.shop.words import listed, percent
 
 if TYPE_CHECKING:
@@ -32,17 +34,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_why(show)
     typed = forms.add("reading", room_record.type_reading, "enter a reading taken by hand")
     _room(typed)
-    typed.add_argument("--temp-c", type=float, metavar="N", help="air temperature [degC]")
-    typed.add_argument("--rh-pct", type=float, metavar="N", help="relative humidity [%%]")
-    typed.add_argument("--surface-c", type=float, metavar="N", help="a piece's temperature [degC]")
+    add_figure(typed, "--temp-c", AIR, of="air temperature [degC]")
+    add_figure(typed, "--rh-pct", HUMIDITY, of="relative humidity [%%]")
+    add_figure(typed, "--surface-c", SURFACE, of="a piece's temperature [degC]")
+    really_argument(typed)
     at_argument(typed)
     _import(forms)
     fill = forms.add("fill", room_record.fill, "fill a gap with an assumed climate")
     _room(fill)
     fill.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)
     fill.add_argument("--to", dest="stop", required=True, metavar="TIME")
-    fill.add_argument("--temp-c", type=float, required=True, metavar="N", help="assumed [degC]")
-    fill.add_argument("--rh-pct", type=float, required=True, metavar="N", help="assumed [%%]")
+    add_figure(fill, "--temp-c", AIR, of="assumed [degC]", required=True)
+    add_figure(fill, "--rh-pct", HUMIDITY, of="assumed [%%]", required=True)
+    really_argument(fill)
     fill.add_argument("--why", required=True, metavar="TEXT", help="what it is assumed from")
     gaps = forms.add("gaps", room_record.show_gaps, "the stretches without credit, and the fills")
     _room(gaps)

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room, stored_already
+from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.room_outlook import day_plain, days_ahead, say_days
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries.room_plans import Change, plan_room, take_back
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.standings_told import ahead_standings
+from curewatch.shop.typed import AIR, HUMIDITY
 from curewatch.shop.words import percent
 from curewatch.times import AHEAD_FORMS
 
@@ -32,16 +34,14 @@ OPTIONS = {"start": "--from", "stop": "--to"}
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the change, its time, taking one back, and whose hours are asked for."""
-    parser.add_argument("--temp-c", type=float, metavar="N", help="will be kept at [degC]")
+    add_figure(parser, "--temp-c", AIR, of="will be kept at [degC]")
     parser.add_argument(
         "--at-least",
         action="store_const",
         const=True,
         help="--temp-c is where a heater holds it: a warmer room is not cooled",
     )
-    parser.add_argument(
-        "--rh-pct", type=float, metavar="N", help="will be kept from rising above [%%]"
-    )
+    add_figure(parser, "--rh-pct", HUMIDITY, of="will be kept from rising above [%%]")
     parser.add_argument(
         "--humidified",
         action="store_const",
@@ -51,12 +51,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--heating-off", action="store_const", const=True, help="the room is left to itself"
     )
-    parser.add_argument(
-        "--drifts-to-c",
-        type=float,
-        metavar="N",
-        help="towards this, unheated [degC] (default: the room's unheated_c)",
-    )
+    drifts = "towards this, unheated [degC] (default: the room's unheated_c)"
+    add_figure(parser, "--drifts-to-c", AIR, of=drifts)
+    really_argument(parser)
     parser.add_argument(
         "--from", dest="start", metavar="TIME", help=f"{AHEAD_FORMS} (default: now)"
     )
@@ -119,6 +116,7 @@ def _enter(at: Bench, args: argparse.Namespace, room: str) -> tuple[str, RoomPla
         start=args.start,
         stop=args.stop,
         why=args.why or "",
+        really=args.really,
     )
     return "entered", plan_room(at, change)
 

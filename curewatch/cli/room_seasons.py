@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import known_room
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT
@@ -32,7 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the finish and how far to look back."""
     parser.add_argument("--finish", required=True, metavar="NAME", help="whose cure clock")
     parser.add_argument(
-        "--months", type=int, default=USUAL_MONTHS, metavar="N", help="how far back (default: 13)"
+        "--months", type=whole, default=USUAL_MONTHS, metavar="N", help="how far back (default: 13)"
     )
 
 

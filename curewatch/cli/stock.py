@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import finish_now
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.stock_said import book_of, fault_plain, fault_said
 from curewatch.errors import BadInput
@@ -46,7 +47,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     listed = forms.add("list", _list, "what stands where, and what was wrong there")
     listed.add_argument("--gone", action="store_true", help="what is used up as well")
     void = forms.add("void", _void, "an entry was a mistake")
-    void.add_argument("number", type=int, metavar="N", help="its number, from the list")
+    void.add_argument("number", type=whole, metavar="N", help="its number, from the list")
     void.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with it")
 
 

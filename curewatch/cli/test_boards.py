@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from curewatch.boards import compared, read_score
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, past_ms
+from curewatch.cli.figures import number
 from curewatch.cli.show import print_json, say
 from curewatch.cli.test_boards_tell import tell_sheet, tell_trial
 from curewatch.errors import BadInput
@@ -48,8 +49,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     scale = forms.add("scale", _scale, "set the shop's own scale for a quality")
     scale.add_argument("name", metavar="NAME", help="the trial")
     scale.add_argument("quality", choices=QUALITIES, metavar="QUALITY", help=", ".join(QUALITIES))
-    scale.add_argument("--worst", type=float, required=True, metavar="N", help="its worst end")
-    scale.add_argument("--best", type=float, required=True, metavar="N", help="its best end")
+    scale.add_argument("--worst", type=number, required=True, metavar="N", help="its worst end")
+    scale.add_argument("--best", type=number, required=True, metavar="N", help="its best end")
     scale.add_argument("--words", required=True, metavar="TEXT", help="what the figures mean")
     _score_arguments(forms)
     void = forms.add("void", _void, "void a score by its number")
@@ -59,7 +60,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     shown.add_argument("name", metavar="NAME", help="the trial")
     shown.add_argument(
         "--equal-age-pct",
-        type=float,
+        type=number,
         default=EQUAL_AGE_SHARE * 100.0,
         metavar="N",
         help=f"ages that differ by less count as equal (default {EQUAL_AGE_SHARE * 100.0:.0f})",
@@ -77,7 +78,7 @@ def _score_arguments(forms: Forms) -> None:
     score.add_argument("quality", choices=QUALITIES, metavar="QUALITY", help=", ".join(QUALITIES))
     score.add_argument("value", metavar="VALUE", help="a figure, or a pencil such as 2H")
     score.add_argument("--unit", choices=list(UNITS), help="measured in; else the shop's scale")
-    score.add_argument("--angle", type=float, metavar="DEG", help="of a gloss meter: 20, 60, 85")
+    score.add_argument("--angle", type=number, metavar="DEG", help="of a gloss meter: 20, 60, 85")
     score.add_argument("--how", default="", metavar="TEXT", help="how the trial was done")
     score.add_argument("--who", default="", metavar="NAME", help="who judged")
     at_argument(score)

@@ -12,12 +12,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
+from curewatch.cli.figures import add_figure, really_argument, whole
 from curewatch.cli.show import print_json
 from curewatch.cli.what_if_tell import tell_what_if
 from curewatch.planning.what_if import changed, check_change, in_room, without_room
 from curewatch.planning.wish import ChangeWish
 from curewatch.settings import load_settings
 from curewatch.shop.plain_what_if import what_if_plain
+from curewatch.shop.typed import AIR, CABINET, HUMIDITY
 
 if TYPE_CHECKING:
     import argparse
@@ -26,7 +28,8 @@ USAGE = """curewatch what-if [ROOM] [--finish NAME] [--piece TAG]
            [--from-temp-c T --from-rh-pct R]
            (--temp-c T | --rh-pct R | --temp-c T --rh-pct R | --cabinet-c T
             | --heater T --hours 8:00-18:00 | --fan | --lamp
-            | --other-finish NAME --coats N | --fewer-coats N --coats N)"""
+            | --other-finish NAME --coats N | --fewer-coats N --coats N)
+           [--really]"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,20 +38,24 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("room", nargs="?", metavar="ROOM", help="the room whose air is changed")
     parser.add_argument("--finish", metavar="NAME", help="whose clocks (with --piece: its own)")
     parser.add_argument("--piece", metavar="TAG", help="and what it does to this piece")
-    parser.add_argument("--from-temp-c", type=float, metavar="T", help="air as it is [degC]")
-    parser.add_argument("--from-rh-pct", type=float, metavar="R", help="its humidity [%%]")
-    parser.add_argument("--temp-c", type=float, metavar="T", help="another temperature [degC]")
-    parser.add_argument("--rh-pct", type=float, metavar="R", help="another humidity [%%]")
-    parser.add_argument("--cabinet-c", type=float, metavar="T", help="in a warm cabinet [degC]")
-    parser.add_argument("--heater", type=float, metavar="T", help="a heater that keeps T [degC]")
+    for option, sort, of in (
+        ("--from-temp-c", AIR, "air as it is [degC]"),
+        ("--from-rh-pct", HUMIDITY, "its humidity [%%]"),
+        ("--temp-c", AIR, "another temperature [degC]"),
+        ("--rh-pct", HUMIDITY, "another humidity [%%]"),
+        ("--cabinet-c", CABINET, "in a warm cabinet [degC]"),
+        ("--heater", AIR, "a heater that keeps T [degC]"),
+    ):
+        add_figure(parser, option, sort, of=of, metavar="R" if sort is HUMIDITY else "T")
     parser.add_argument("--hours", metavar="H-H", help="when it is on, such as 8:00-18:00")
     parser.add_argument("--fan", action="store_true", default=None, help="a fan is on")
     parser.add_argument(
         "--lamp", action="store_true", default=None, help="sun, heat lamp, hair dryer or oven"
     )
     parser.add_argument("--other-finish", metavar="NAME", help="another finish instead")
-    parser.add_argument("--fewer-coats", type=int, metavar="N", help="so many coats fewer")
-    parser.add_argument("--coats", type=int, metavar="N", help="how many coats it is to get")
+    parser.add_argument("--fewer-coats", type=whole, metavar="N", help="so many coats fewer")
+    really_argument(parser)
+    parser.add_argument("--coats", type=whole, metavar="N", help="how many coats it is to get")
 
 
 def run(args: argparse.Namespace) -> int:

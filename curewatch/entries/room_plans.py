@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from curewatch.errors import BadInput
 from curewatch.named import known_room
 from curewatch.shop.room_plan import RoomPlan
+from curewatch.shop.typed import AIR, HUMIDITY, asked_back
 from curewatch.times import ahead_ms
 
 if TYPE_CHECKING:
@@ -19,7 +20,8 @@ class Change:
     """What is said of a room: kept at, or with the heating off drifting towards [degC], [fraction].
 
     `at_least` says that a heater alone holds `temp_c`, `humidified` that `rh_frac` is kept from
-    falling as well. `drifts_to_c` None takes the room's own unheated temperature; `start` None is
+    falling as well. `really` says that unlikely figures are meant, None where nobody was asked.
+    `drifts_to_c` None takes the room's own unheated temperature; `start` None is
     now, `stop` None until further notice, both as typed; `why` in a person's words.
     """
 
@@ -33,6 +35,7 @@ class Change:
     start: str | None = None
     stop: str | None = None
     why: str = ""
+    really: bool | None = None
 
 
 def plan_room(at: Opened, change: Change) -> RoomPlan:
@@ -45,6 +48,7 @@ def plan_room(at: Opened, change: Change) -> RoomPlan:
     """
     room = known_room(at.settings, change.room)
     _check_together(change)
+    _ask_back(change)
     start_ms, stop_ms = _stretch(at, change)
     plan = RoomPlan(
         room=room,
@@ -87,6 +91,17 @@ def _check_together(change: Change) -> None:
         raise BadInput("--at-least goes with --temp-c: say what the heater holds")
     if change.humidified and change.rh_frac is None:
         raise BadInput("--humidified goes with --rh-pct: say what the air is kept at")
+
+
+def _ask_back(change: Change) -> None:
+    """Ask back figures that cannot be, or were hardly meant."""
+    rh_pct = None if change.rh_frac is None else 100.0 * change.rh_frac
+    for option, value, sort in (
+        ("--temp-c", change.temp_c, AIR),
+        ("--drifts-to-c", change.drifts_to_c, AIR),
+        ("--rh-pct", rh_pct, HUMIDITY),
+    ):
+        asked_back(value, sort, option=option, really=change.really)
 
 
 def _drift_c(at: Opened, change: Change, room: str) -> float:

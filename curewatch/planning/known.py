@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from curewatch.shop.day_plan import Hook
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.plan_cautions import Caution
 from curewatch.shop.room import Room
+from curewatch.shop.typed import AIR, HUMIDITY, asked_back
 from curewatch.shop.words import listed, percent, span
 
 if TYPE_CHECKING:
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 DAY_MS, HOUR_MS = 86_400_000, 3_600_000
 STALE_MS = 3 * HOUR_MS  # an outlook from an older reading is said to be one (our own figure)
 NO_TAG = "piece"
-BOUNDS = {"temp_c": (-40.0, 80.0, "degC"), "rh_pct": (0.0, 100.0, "%")}
 TYPED_DOUBT = (
     "Early and late ends allow for a usual sensor, the air's movement and how strongly warmth "
     "speeds the finish; not for a room that drifts."
@@ -108,22 +107,15 @@ def typed_climate(wish: PlanWish) -> Climate | None:
     BadInput
         When it cannot be, is half a climate, or a room is named too.
     """
-    typed: dict[str, float] = {}
-    for name, (low, high, unit) in BOUNDS.items():
-        value: float | None = getattr(wish, name)
-        if value is None:
-            continue
-        if not math.isfinite(value) or not low <= value <= high:
-            shown = f"--{name.replace('_', '-')}"
-            raise BadInput(f"{shown} {value:g} {unit} cannot be: give {low:g} to {high:g}")
-        typed[name] = value
-    if not typed:
+    temp_c = asked_back(wish.temp_c, AIR, option="--temp-c", really=wish.really)
+    rh_pct = asked_back(wish.rh_pct, HUMIDITY, option="--rh-pct", really=wish.really)
+    if temp_c is None and rh_pct is None:
         return None
-    if len(typed) == 1:
+    if temp_c is None or rh_pct is None:
         raise BadInput("a climate needs both --temp-c and --rh-pct")
     if wish.room is not None:
         raise BadInput("give --room, or a climate with --temp-c and --rh-pct: one of the two")
-    return Climate(typed["temp_c"], typed["rh_pct"] / 100.0)
+    return Climate(temp_c, rh_pct / 100.0)
 
 
 def known_without_shop(wish: PlanWish, settings: Settings, climate: Climate) -> Known:

@@ -17,6 +17,7 @@ from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.shop.assessment import assess_room
 from curewatch.shop.finish import ClockName
 from curewatch.shop.room import Room
+from curewatch.shop.typed import AIR, CABINET, HUMIDITY, asked_back
 from curewatch.shop.usual_air import CELLS, STEP_MIN, DayHours, UsualAir, usual_air
 from curewatch.shop.what_if import Air, heated, on_schedule, speeds
 from curewatch.shop.what_if_cautions import Kind, cautions
@@ -47,9 +48,8 @@ CHANGES = (
     "other_finish",
     "fewer_coats",
 )
-DEGREES, PER_CENT = (-40.0, 80.0, "degC"), (0.0, 100.0, "%")
-BOUNDS = dict.fromkeys(("temp_c", "cabinet_c", "heater", "from_temp_c"), DEGREES)
-BOUNDS |= {"rh_pct": PER_CENT, "from_rh_pct": PER_CENT}
+SORTS = dict.fromkeys(("temp_c", "heater", "from_temp_c"), AIR)
+SORTS |= {"cabinet_c": CABINET, "rh_pct": HUMIDITY, "from_rh_pct": HUMIDITY}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,10 +85,8 @@ def check_change(wish: ChangeWish) -> None:
             f"{said} is asked: ask one thing at a time, such as --temp-c 27, --cabinet-c 32, "
             "--heater 21 --hours 8:00-18:00, --fan, --lamp, --other-finish NAME or --fewer-coats 2"
         )
-    for name, (low, high, unit) in BOUNDS.items():
-        value = getattr(wish, name)
-        if value is not None and not low <= value <= high:
-            raise BadInput(f"{_option(name)} {value:g} {unit} cannot be: give {low:g} to {high:g}")
+    for name, sort in SORTS.items():
+        asked_back(getattr(wish, name), sort, option=_option(name), really=wish.really)
     _check_companions(wish)
 
 

@@ -21,14 +21,16 @@ class PlanWish:
     room: where they will hang.
     temp_c, rh_pct: a room kept so [degC, %].
     air: how its air moves.
-    start: not before this time; day: the hours somebody is there, such as '8:00-18:00'.
+    start: not before this time; day: the hours somebody is there, such as '8:00-18:00' (which is
+        taken where nobody says), or 'always'.
     coat_min, clean_min: minutes a coat takes on one piece, and cleaning after each round [min].
     wet_um: wet film [um].
     per_day: most coats on a piece in a day.
     scuff: whether a film whose window closed is scuffed and coated on.
-    fit_only: whether no coat is laid while the room is likely not fit.
+    unfit_too: whether coats are laid, and marked, while the room is likely not fit.
     sure: how sure, in a hundred, what opens must be open.
     mixed_at: when the pot was mixed.
+    really: whether unlikely figures are meant; None where nobody could say so.
     """
 
     finish: str
@@ -45,9 +47,10 @@ class PlanWish:
     wet_um: float | None = None
     per_day: int | None = None
     scuff: bool = False
-    fit_only: bool = False
+    unfit_too: bool = False
     sure: int = LEVELS[-1]
     mixed_at: str | None = None
+    really: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,7 @@ class ChangeWish:
     ----------
     room, finish, piece, from_temp_c, from_rh_pct, coats: whose clocks, in which air.
     temp_c, rh_pct, cabinet_c, heater with hours, fan, lamp, other_finish, fewer_coats: the change.
+    really: whether unlikely figures are meant; None where nobody could say so.
     """
 
     room: str | None = None
@@ -75,3 +79,4 @@ class ChangeWish:
     other_finish: str | None = None
     fewer_coats: int | None = None
     lamp: bool | None = None
+    really: bool | None = None
