@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.needs_pdf import needs_pdf
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -56,6 +58,7 @@ def test_a_document_stands_alone(hung: Curewatch, tmp_path: Path) -> None:
 
 
 def test_pdf_and_table_are_written(hung: Curewatch, tmp_path: Path) -> None:
+    needs_pdf()
     pdf, table = tmp_path / "record.pdf", tmp_path / "record.csv"
     hung("record", "B12", "--pdf", str(pdf), "--csv", str(table))
     assert pdf.read_bytes().startswith(b"%PDF-")
@@ -111,6 +114,7 @@ def test_a_label_is_drawn_and_told(hung: Curewatch, tmp_path: Path) -> None:
 
 
 def test_several_sheets_are_numbered(hung: Curewatch, tmp_path: Path) -> None:
+    needs_pdf()
     path = tmp_path / "labels.svg"
     hooks = [word for number in range(15) for word in ("--hook", f"hook {number}")]
     told = hung("label", "--all", *hooks, "--grid", "a4-2x7", "--svg", str(path), "--json").plain

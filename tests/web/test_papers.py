@@ -16,6 +16,7 @@ from curewatch.shop.piece import Coat, Outcome, Work, WorkKind
 from curewatch.shop.quarantine import Quarantine
 from curewatch.storage import Store
 from curewatch.web.papers import only_here, page_base
+from tests.needs_pdf import needs_pdf
 from tests.small_shop import CONFIG, HOUR_MS
 from tests.web_shop import NOW_MS, WebShop
 
@@ -116,6 +117,7 @@ def test_the_data_hold_everything_that_was_entered(visitor: TestClient) -> None:
 
 
 def test_the_pdf_is_one(visitor: TestClient) -> None:
+    needs_pdf()
     answer = visitor.get("/record/B1/pdf")
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF-")
@@ -158,6 +160,10 @@ def test_labels_lead_to_the_piece_and_hooks_carry_words(visitor: TestClient) -> 
     sheet = visitor.get("/labels.svg?make=yes&piece=B1&sheet=1")
     assert sheet.headers["content-type"].startswith("image/svg+xml")
     assert visitor.get("/labels.svg?piece=B1&sheet=2").status_code == 422
+
+
+def test_the_labels_come_as_pdf(visitor: TestClient) -> None:
+    needs_pdf()
     assert visitor.get("/labels.pdf?piece=B1").content.startswith(b"%PDF-")
 
 
