@@ -15,6 +15,7 @@ from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.spray_outlook import LIKELY, PATHS, PER_HOUR, air_ahead
 from curewatch.shop.words import percent
 from curewatch.web.draw.air_chart import Chart, Spread
+from curewatch.web.draw.air_edges import lettered
 from curewatch.web.room_past import RoomPast, room_past
 from curewatch.web.speech import say
 
@@ -155,6 +156,12 @@ def edge_lines(region: AirRegion, speech: Speech) -> list[tuple[str, str]]:
                 line = say(f"air_chart.{kind}", name=edge_name(edge), where=where)
                 found.append((edge_name(edge), line))
     return found
+
+
+def letters(region: AirRegion) -> str:
+    """Say which limits the broken lines are; '' where there are none."""
+    parts = [f"{letter} {edge_name(edge)}" for letter, edge in lettered(region.beyond)]
+    return say("air_chart.letters", letters=", ".join(parts)) if parts else ""
 
 
 def _where(edge: RegionEdge, speech: Speech) -> str:

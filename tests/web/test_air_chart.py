@@ -16,9 +16,10 @@ from curewatch.finish_files import shipped_names
 from curewatch.shop.air_edges import RegionEdge
 from curewatch.shop.air_region import AirRegion, Place, Regions
 from curewatch.shop.clocks import Bias
-from curewatch.web.air_facts import edge_name
+from curewatch.web.air_facts import edge_name, letters
 from curewatch.web.draw import air_chart as drawn
 from curewatch.web.draw.air_chart import Chart, Plane, Spread, air_chart, hull
+from curewatch.web.draw.air_edges import lettered
 from curewatch.web.draw.svg import WIDTH
 from tests.shop.scene import finish
 
@@ -143,6 +144,16 @@ def test_every_edge_that_is_long_enough_carries_its_name() -> None:
     assert "would blush" in words(chart(region("nitro-lacquer", 1.0))) or parts(
         chart(region("nitro-lacquer", 1.0)), "beyond"
     )
+
+
+def test_limits_that_come_after_the_others_carry_letters_that_the_caption_explains() -> None:
+    lacquer = region("nitro-lacquer")
+    marks = words(chart(lacquer))
+    assert len(lacquer.beyond) > 1
+    for letter, edge in lettered(lacquer.beyond):
+        assert marks.count(letter) == 1
+        assert f"{letter} {edge_name(edge)}" in letters(lacquer)
+    assert letters(AirRegion("invented", ())) == ""
 
 
 def test_the_hatching_lies_outside() -> None:

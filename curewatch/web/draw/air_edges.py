@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 BAND = 9.0  # depth of the hatching
 LETTER = 6.6  # width of one, at the size a telephone shows
+STAGGER = 10.0  # between letters of lines that end close together
 SHORTEST = 0.6  # of its name's length must an edge have to carry it
 SHARPEST = 1.6  # how far a corner of the hatching may run out
 ABOVE, BELOW = 4.0, 11.0  # a label's foot beyond the hatching, above it and below
@@ -38,10 +39,22 @@ def draw_edges(
 def draw_beyond(
     drawing: Svg, beyond: Sequence[RegionEdge], place: Place, *, ceiling: float
 ) -> None:
-    """Draw limits that lie outside the boundary as broken lines, no higher than `ceiling`."""
-    for edge in beyond:
+    """Draw limits that lie outside the boundary as broken lines, no higher than `ceiling`.
+
+    Each carries its letter at its right end, one further out than the other.
+    """
+    for number, (letter, edge) in enumerate(lettered(beyond)):
         points = [place(air) for air in edge.points]
-        drawing.path([point for point in points if point[1] >= ceiling], "beyond")
+        shown = [point for point in points if point[1] >= ceiling]
+        drawing.path(shown, "beyond")
+        if shown:
+            x, y = max(shown)
+            drawing.text((x + BAND + 3.0 + STAGGER * number, y + 4.0), letter, "mark")
+
+
+def lettered(beyond: Sequence[RegionEdge]) -> list[tuple[str, RegionEdge]]:
+    """Return the limits outside the boundary with the letters that they carry."""
+    return [(chr(ord("a") + number), edge) for number, edge in enumerate(beyond)]
 
 
 def _chains(edges: Sequence[RegionEdge]) -> list[list[RegionEdge]]:

@@ -17,7 +17,7 @@ from curewatch.shop.assessment import assess_room, conditions_of
 from curewatch.shop.plain_spray import answer_sentence
 from curewatch.shop.spray import aged
 from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer
-from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, edge_lines
+from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, edge_lines, letters
 from curewatch.web.api import no_such
 from curewatch.web.api_air import profile_of
 from curewatch.web.draw.air_chart import air_chart
@@ -170,6 +170,7 @@ def _shown(
         "drawing": None if chart is None else air_chart(chart_of(chart, speech, name="air")),
         "air_lines": () if chart is None else air_lines(chart, speech),
         "edge_lines": () if chart is None else edge_lines(chart.region, speech),
+        "letters": "" if chart is None else letters(chart.region),
         "chosen": "" if chosen is None else chosen.name,
         "lines": lines(facts.past, chosen, speech, room=facts.now.name),
         "span": span,
