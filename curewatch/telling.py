@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from curewatch.outbound.notify import NoticeResult, NoticeSender
     from curewatch.settings import Settings
     from curewatch.shop.assessment import PieceNow
-    from curewatch.shop.plain import Plain
+    from curewatch.shop.plain import Plain, PlainValue
     from curewatch.shop.shop import Shop
     from curewatch.shop.watch import Watch
     from curewatch.storage import Store
@@ -226,13 +226,13 @@ class StateBoard:
         if self._judged.get(room) == judged:
             return
         state = room_plain(assess_room(self._shop, room, now_ms))
-        self._say(f"room/{room}", state, now_ms)
+        self._say(f"room/{room}", _bare(state), now_ms)
         self._judged[room] = judged
 
     def _tell_piece(self, tag: str) -> None:
         now = self._watch.pieces_now.get(tag)
         if now is not None:
-            self._say(f"piece/{tag}", piece_plain(now), judged_ms(now))
+            self._say(f"piece/{tag}", _bare(piece_plain(now)), judged_ms(now))
             self._standing.add(tag)
 
     def _say(self, topic: str, state: Plain, at_ms: int | None) -> None:
@@ -265,6 +265,28 @@ def judged_ms(now: PieceNow) -> int | None:
     if wall is None or now.last_coat_at is None:
         return None
     return now.last_coat_at + round(wall.effective_hours * MS_PER_H)
+
+
+def _bare(plain: Plain) -> Plain:
+    """Return the numbers without where each comes from: that is most of it, and seldom new.
+
+    Whoever wants it asks the page's interface or a command with `--json`.
+    """
+    return {
+        key: _bared(value)
+        for key, value in plain.items()
+        if key != "standing" or not isinstance(value, dict)
+    }
+
+
+def _bared(value: PlainValue) -> PlainValue:
+    match value:
+        case dict():
+            return _bare(value)
+        case list():
+            return [_bared(one) for one in value]
+        case _:
+            return value
 
 
 def _stated(plain: Plain) -> Plain:
