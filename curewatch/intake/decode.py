@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 LARGEST_PAYLOAD = 64 * 1024  # [bytes]
 FUTURE_TOLERANCE_MS = 5 * 60 * 1000
+_JSON = json.JSONDecoder(parse_int=float)
 _SHOWN = 40  # characters of an offending value that are repeated to people
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
@@ -106,7 +107,7 @@ def _document(mapping: SensorMapping, payload: bytes) -> object:
         ) from None
     try:
         # every number becomes a float, so that thousands of digits cost nothing (and are refused)
-        return json.loads(text, parse_int=float)
+        return _JSON.decode(text)
     except (ValueError, RecursionError) as error:
         if mapping.numbers_as_strings and ("" in (pointer for _, pointer in mapping.pointers())):
             # a bare 21,4 is text, not JSON

@@ -203,10 +203,11 @@ class QualityGate:
             return None
         if temperature.last is None or humidity.last is None:
             return None
+        if min(temperature.unchanged, humidity.unchanged) < self.limits.frozen_readings:
+            return None
         since_ms = max(temperature.unchanged_since_ms, humidity.unchanged_since_ms)
         until_ms = min(temperature.last.at_ms, humidity.last.at_ms)
-        enough = min(temperature.unchanged, humidity.unchanged) >= self.limits.frozen_readings
-        return since_ms if enough and until_ms - since_ms >= self.limits.frozen_after_ms else None
+        return since_ms if until_ms - since_ms >= self.limits.frozen_after_ms else None
 
     def facts(self, sensor: str, quantity: Quantity) -> SensorFacts:
         """Return what is known of `quantity` of `sensor`."""
