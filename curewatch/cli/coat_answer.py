@@ -8,14 +8,10 @@ from typing import TYPE_CHECKING
 from curewatch.cli.coat_pot import pot_remarks
 from curewatch.cli.show import say
 from curewatch.cli.standing import window_sentence
-from curewatch.shop.assessment import POOR_COVERAGE_PCT, assess_piece
-from curewatch.shop.clocks import MS_PER_H
+from curewatch.entries.coats import coat_stood
+from curewatch.shop.assessment import assess_piece
 from curewatch.shop.deeds import deeds
-from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.plain import deed_plain, instant, piece_plain
-from curewatch.shop.window import WindowState, recoat_window
-from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
@@ -23,9 +19,6 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Piece
     from curewatch.shop.plain import Plain
     from curewatch.shop.shop import Shop
-
-IN_WINDOW = (WindowState.OPEN, WindowState.CLOSING)
-
 
 class Answer:
     """What there is to say about a coat just logged."""
@@ -79,32 +72,7 @@ class Answer:
 
     def _stood(self) -> str:
         """Say how the coat stood against the window of the one before; '' for the first."""
-        before = tuple(c for c in self._piece.coats if c.at_ms < self.coat.at_ms)
-        if not before:
-            return ""
-        clocks = PieceClocks(
-            replace(self._piece, coats=before),
-            self._shop.finish_of(self._piece),
-            book=self._shop.book,
-            rooms=self._shop.rooms,
-            now_ms=self.coat.at_ms,
-        )
-        opens = clocks.ready(MilestoneName.RECOAT_OPENS)
-        state = recoat_window(clocks, opens, self._shop.words).state
-        after = span((self.coat.at_ms - before[-1].at_ms) / MS_PER_H)
-        drying = clocks.reading(ClockName.DRYING)
-        wall_h = (self.coat.at_ms - before[-1].at_ms) / MS_PER_H
-        covered = "" if drying is None else _poorly_covered(drying.covered_h, wall_h)
-        if state in IN_WINDOW:
-            return f"It came inside the recoat window, {after} after the coat before.{covered}"
-        if state is WindowState.OPENING:
-            return (
-                f"It came {after} after the coat before, when the recoat rule was just met and "
-                f"its cautious end was not.{covered}"
-            )
-        if state is WindowState.UNKNOWN:
-            return f"It came {after} after the coat before; no clock judges this finish."
-        return f"It came outside the recoat window, {after} after the coat before.{covered}"
+        return coat_stood(self._shop, self._piece, self.coat.at_ms)
 
     def _beyond_the_plan(self) -> list[str]:
         """Say of a coat that nobody planned that it is one, and how the plan is mended."""
@@ -133,12 +101,3 @@ class Answer:
 
 def _deed_said(deed: Deed) -> str:
     return f"{deed.reason} {deed.next_action}"
-
-
-def _poorly_covered(covered_h: float, wall_h: float) -> str:
-    share_pct = 100.0 * covered_h / wall_h
-    if share_pct >= POOR_COVERAGE_PCT:
-        return ""
-    return (
-        f" Readings cover only {share_pct:.0f} % of that time, so this is judged on the safe side."
-    )

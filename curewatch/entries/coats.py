@@ -1,4 +1,4 @@
-"""Logging a coat on one or several pieces."""
+"""Logging a coat on one or several pieces, and how it stood against the window before it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,12 @@ from typing import TYPE_CHECKING
 from curewatch.entries.times import all_or_none
 from curewatch.errors import BadInput
 from curewatch.named import pieces_named
+from curewatch.shop.assessment import POOR_COVERAGE_PCT
+from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.finish import ClockName, MilestoneName
+from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.window import WindowState, recoat_window
+from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,6 +21,9 @@ if TYPE_CHECKING:
     from curewatch.opened import Opened
     from curewatch.shop.batch import Batch
     from curewatch.shop.piece import Coat, Piece
+    from curewatch.shop.shop import Shop
+
+IN_WINDOW = (WindowState.OPEN, WindowState.CLOSING)
 
 
 def log_coat(
@@ -51,6 +60,47 @@ def log_coat(
                 _check_pot(at, piece, mixed, coat.at_ms)
         ids = [at.store.pieces.coat(piece.tag, coat, at.entered_ms) for piece in pieces]
     return list(zip(pieces, ids, strict=True))
+
+
+def coat_stood(shop: Shop, piece: Piece, at_ms: int) -> str:
+    """Say how a coat laid at `at_ms` [ms] stood against the window of the one before; '' if first.
+
+    The piece's rooms must be in the shop's clock book up to then.
+    """
+    before = tuple(coat for coat in piece.coats if coat.at_ms < at_ms)
+    if not before:
+        return ""
+    clocks = PieceClocks(
+        replace(piece, coats=before),
+        shop.finish_of(piece),
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=at_ms,
+    )
+    opens = clocks.ready(MilestoneName.RECOAT_OPENS)
+    state = recoat_window(clocks, opens, shop.words).state
+    wall_h = (at_ms - before[-1].at_ms) / MS_PER_H
+    after, drying = span(wall_h), clocks.reading(ClockName.DRYING)
+    covered = "" if drying is None else _poorly_covered(drying.covered_h, wall_h)
+    if state in IN_WINDOW:
+        return f"It came inside the recoat window, {after} after the coat before.{covered}"
+    if state is WindowState.OPENING:
+        return (
+            f"It came {after} after the coat before, when the recoat rule was just met and "
+            f"its cautious end was not.{covered}"
+        )
+    if state is WindowState.UNKNOWN:
+        return f"It came {after} after the coat before; no clock judges this finish."
+    return f"It came outside the recoat window, {after} after the coat before.{covered}"
+
+
+def _poorly_covered(covered_h: float, wall_h: float) -> str:
+    share_pct = 100.0 * covered_h / wall_h
+    if share_pct >= POOR_COVERAGE_PCT:
+        return ""
+    return (
+        f" Readings cover only {share_pct:.0f} % of that time, so this is judged on the safe side."
+    )
 
 
 def _check_new(piece: Piece, coat: Coat) -> None:

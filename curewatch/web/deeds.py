@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.entries import alerts
+from curewatch.web.entering import opened
+
 if TYPE_CHECKING:
     from curewatch.shop.alert import Alert
     from curewatch.web.desk import Counter
@@ -17,14 +20,14 @@ def take_on(counter: Counter, number: int, who: str) -> Alert:
     BadInput
         When there is no such alert, or it is over.
     """
-    alert = counter.store.alerts.mark_seen(number, who or "somebody", counter.now_ms)
+    alert = alerts.take_on(opened(counter), number, who or "somebody")
     _let_watch_know(counter)
     return alert
 
 
 def put_to_rest(counter: Counter, number: int, until_ms: int) -> Alert:
     """Let an alert be silent until `until_ms` [ms] and return it so; raises as `take_on` does."""
-    alert = counter.store.alerts.rest(number, until_ms, counter.now_ms)
+    alert = alerts.put_to_rest(opened(counter), number, until_ms)
     _let_watch_know(counter)
     return alert
 

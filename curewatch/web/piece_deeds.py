@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, cast
 
-from curewatch.entries.coats import log_coat
+from curewatch.entries.coats import coat_stood, log_coat
 from curewatch.entries.hanging import coating_is_done, plan_coats, plan_sentence
 from curewatch.entries.moves import leave, move, moved_said
 from curewatch.entries.outcomes import FINDINGS, close_follow_up, log_outcome
@@ -125,7 +125,10 @@ def _coat(entry: Entry, at: Opened) -> Done:
     piece = logged[0][0]
     place = 1 + sum(1 for before in piece.coats if before.at_ms < at_ms)
     said = say("log.coat_said", tag=piece.tag, place=place, **told)
-    return Done(said, undo)
+    shop = entry.counter.shop
+    known = shop.pieces.get(piece.tag) or shop.parts.get(piece.tag)
+    stood_so = "" if known is None else coat_stood(shop, known, at_ms)
+    return Done(f"{said} {stood_so}".strip(), undo)
 
 
 def _work(entry: Entry, at: Opened) -> Done:

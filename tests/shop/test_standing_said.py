@@ -47,6 +47,9 @@ def test_a_window_says_when_it_opens_and_when_it_closes() -> None:
     closing = replace(wet.window, closes_at=at_h(40.0)) if wet.window else None
     assert "; closes " in window_sentence(replace(wet, window=closing), words, at_h(30.0))
     closed = replace(wet.window, closes_at=at_h(20.0)) if wet.window else None
+    unsure = replace(wet.window, closes_at=at_h(0.5)) if wet.window else None
+    told = window_sentence(replace(wet, window=unsure), words, at_h(30.0))
+    assert "none that is sure; it may have closed" in told
     assert "; closed " in window_sentence(replace(wet, window=closed), words, at_h(30.0))
 
 

@@ -211,6 +211,7 @@ def test_a_coat_is_stored_as_the_command_stores_it(hand: Hand) -> None:
     assert coat.wet_um == pytest.approx(101.6)
     assert (coat.passes, coat.who, coat.note, coat.pot) == (2, "Bob", "thin", "")
     assert done_in(text).startswith("B1: coat 3 laid today 5:50, 102 µm (4.0 mil) wet, by Bob.")
+    assert "It came outside the recoat window, 24 h after the coat before." in done_in(text)
 
 
 def test_a_bare_number_is_in_the_shops_unit_and_who_is_the_visitor(hand: Hand) -> None:
