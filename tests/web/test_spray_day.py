@@ -22,7 +22,10 @@ from tests.web_shop import NOW_MS, WebShop
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
 
-PLAN = "/spray-day?ask=plan&finish=waterborne&coats=2&piece=B1&opens=07:00&closes=20:00&coat_min=15&scuff=on"
+PLAN = (
+    "/spray-day?ask=plan&finish=waterborne&coats=2&piece=B1&opens=07:00&closes=20:00"
+    "&coat_min=15&scuff=on"
+)
 
 
 @pytest.fixture
