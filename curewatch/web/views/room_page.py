@@ -117,8 +117,19 @@ def answer_of(counter: Counter, name: str, finish: Finish) -> SprayAnswer:
     """Return the spray check, now and ahead, in the daemon's thread.
 
     A question by itself: the daemon may work between two. What would clear it is left to the
-    limits' own words; trying takes longer than the daemon should stand still.
+    limits' own words; trying takes longer than the daemon should stand still. It is kept until
+    something changes, as the assessment is: a lacquer's takes a tenth of a second.
     """
+    key = f"answer {name} {finish.name} {finish.revision}"
+    found: SprayAnswer | None = counter.memo.get(key)
+    if found is None:
+        found = _answer(counter, name, finish)
+        if counter.clock_set:
+            counter.memo[key] = found
+    return found
+
+
+def _answer(counter: Counter, name: str, finish: Finish) -> SprayAnswer:
     shop, now_ms = counter.shop, counter.now_ms
     now = assess_room(shop, name, now_ms)
     climate = now.climate if now.fresh else None
