@@ -417,3 +417,11 @@ def test_the_figures_of_the_page_are_those_in_use() -> None:
     assert f"table salt {SALTS['table'][1] * 100:g} % at 25 °C" in flat
     assert f"magnesium chloride {SALTS['magnesium'][1] * 100:g} %" in flat
     assert {"waterborne", "nitro-lacquer"} <= set(shipped_names())
+
+
+def test_a_passed_test_is_said_to_be_of_the_surface_when_it_is_logged(shop: QuestionsShop) -> None:
+    said = " ".join(shop.ask("outcome", "add", "STACK", "fine", "--at", "3h ago").text.split())
+    assert "A passed test is evidence of the surface" in said
+    assert "By itself it shortens no wait" in said
+    (row,) = shop.ask("outcome", "STACK", "nail-dent", "--at", "2h ago", "--json").plain["outcomes"]
+    assert row["proves"]["reach"] == "film"

@@ -26,6 +26,8 @@ from curewatch.shop.findings_asked import findings_for
 from curewatch.shop.pace import pace_now, pace_plain, pace_sentence
 from curewatch.shop.piece import Outcome
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.proof import SAID as REACH_SAID
+from curewatch.shop.proof import Reach, proof_of, proof_plain
 
 if TYPE_CHECKING:
     import argparse
@@ -147,6 +149,8 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], outcome: Outc
         said = _said_of(shop, piece, number)
         if said is not None:
             say(said.why, indent=2)
+    if proof_of(outcome.finding) is Reach.SURFACE:
+        say(REACH_SAID[Reach.SURFACE], indent=2)
     for finish in {(p.finish, p.finish_revision): shop.finish_of(p) for p in pieces}.values():
         _say_change(finish, before.get((finish.name, finish.revision)), shop.learnt_of(finish))
     return 0
@@ -164,6 +168,7 @@ def _learnt_plain(shop: Shop, piece: Piece, number: int) -> dict[str, PlainValue
     return {
         "says": None if said is None else str(said.says),
         "why": None if said is None else said.why,
+        "proves": proof_plain(said.outcome.finding) if said is not None else None,
         "pace": pace_plain(pace_now(finish, shop.learnt_of(finish))),
     }
 

@@ -22,7 +22,7 @@ class Reach(StrEnum):
 
 SAID: Final = {
     Reach.SURFACE: "A passed test is evidence of the surface: the skin hardens first, and a thick "
-    "film is soft below it. It shortens no wait of this piece; its hours and its sink-back stand.",
+    "film is soft below it. By itself it shortens no wait; the hours and the sink-back stand.",
     Reach.FILM: "A surface that is too soft is soft below as well: wait, whatever the hours say.",
     Reach.FINISHED: "The film moved after it was worked: the wait before that work was too short.",
     Reach.NOTHING: "A finding of this name proves nothing here.",

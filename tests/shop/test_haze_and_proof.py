@@ -40,4 +40,4 @@ def test_a_failed_test_speaks_of_the_film_and_a_late_look_of_the_work() -> None:
     assert proof_of("gloss-lost") is Reach.FINISHED
     assert proof_of("hums") is Reach.NOTHING
     assert says_of("hums") is Says.NOTHING
-    assert "shortens no wait of this piece" in str(proof_plain("fine")["sentence"])
+    assert "By itself it shortens no wait" in str(proof_plain("fine")["sentence"])
