@@ -13,10 +13,14 @@ from curewatch.web.plainly import without_commands
         ("Wait; the window opens about 16:00.", "Wait; the window opens about 16:00."),
         ("Log the first one: curewatch coat A.1", "Log the first one."),
         (
-            ("B1 has a coat at that very time already (number 3): give this one its own time, or "
-            "void that one: curewatch coat void 3 --why ..."),
-            ("B1 has a coat at that very time already (number 3): give this one its own time, or "
-            "void that one."),
+            (
+                "B1 has a coat at that very time already (number 3): give this one its own time, or "
+                "void that one: curewatch coat void 3 --why ..."
+            ),
+            (
+                "B1 has a coat at that very time already (number 3): give this one its own time, or "
+                "void that one."
+            ),
         ),
         (
             "void that one: curewatch coat void 3 --why .... Nothing was stored for A1, A2",
@@ -35,8 +39,10 @@ from curewatch.web.plainly import without_commands
             "look at the tag, or hang it first.",
         ),
         (
-            ("Look, and log what you find: curewatch outcome B1 FINDING; if nobody can look: "
-            "curewatch follow-up close B1 --days 30 --why ..."),
+            (
+                "Look, and log what you find: curewatch outcome B1 FINDING; if nobody can look: "
+                "curewatch follow-up close B1 --days 30 --why ..."
+            ),
             "Look, and log what you find; if nobody can look, close the question.",
         ),
         (
