@@ -1,4 +1,4 @@
-"""Reading the times people type: '16:40', 'yesterday 9:05', '2h ago', 'fri 18:00', ISO 8601."""
+"""Reading the times people type: '16:40', '2h ago', 'fri 18:00', '25.11.2026 9:30', ISO 8601."""
 
 from __future__ import annotations
 
@@ -16,7 +16,23 @@ WEEKDAY = re.compile(r"([a-z]+)\s+(\d{1,2}):(\d{2})")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 SHORTEST = 2  # letters that tell one weekday from another
 SLACK_MS = 5 * 60_000  # who types 'fri 18:00' at 18:02 means today
-AHEAD_FORMS = "'18:00', 'fri 18:00', 'tomorrow 6:00', 'in 8h' or 2026-12-01T07:00"
+PAST_FORMS = "16:40, 'yesterday 9:05', 'mon 9:00', '2h ago', '25.11.2026 9:30' or 2026-03-01T16:40"
+AHEAD_FORMS = (
+    "'18:00', 'fri 18:00', 'tomorrow 6:00', 'in 8h', '24.12.2026 8:00' or 2026-12-01T07:00"
+)
+_AT = r"(?:[t ,]\s*(?P<hour>\d{1,2}):(?P<minute>\d{2}))?"
+DATES = (
+    re.compile(r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})" + _AT),
+    re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})?" + _AT),
+    re.compile(
+        r"(?:(?P<weekday>[a-z]+),?\s+)?(?P<day>\d{1,2})\s+(?P<named>[a-z]{3,})"
+        r"(?:\s+(?P<year>\d{4}))?" + _AT
+    ),
+)
+MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
 
 
 class NoTimeError(BadInput):
@@ -29,8 +45,9 @@ def instant_ms(text: str, *, zone: tzinfo, now_ms: int) -> int:
     Parameters
     ----------
     text : str
-        'now', '16:40' (today), 'yesterday 9:05', '2h ago', '1d 3h ago', or ISO 8601 with or
-        without an offset.
+        'now', '16:40' (today), 'yesterday 9:05', 'mon 9:00' (the last), '2h ago', '1d 3h ago',
+        '25.11.2026 9:30', 'Mon 23 Nov 9:00', or ISO 8601 with or without an offset. A date without
+        a year is the last of that name.
     zone : tzinfo
         Where times without an offset are read.
     now_ms : int
@@ -50,12 +67,18 @@ def instant_ms(text: str, *, zone: tzinfo, now_ms: int) -> int:
     clock = CLOCK.fullmatch(said)
     if clock:
         return _on_day(clock, text, zone, now_ms)
+    found = _named_day(said, text, zone, now_ms)
+    if found is None:
+        found = _dated(said, text, zone=zone, now_ms=now_ms, ahead=False)
+    return _iso(text, zone) if found is None else found
+
+
+def _iso(text: str, zone: tzinfo) -> int:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
         raise NoTimeError(
-            f"{text!r} is not a time: write 16:40, 'yesterday 9:05', '2h ago', or "
-            "2026-03-01T16:40 (an offset such as +01:00 or Z may follow)"
+            f"{text!r} is not a time: write {PAST_FORMS} (an offset such as +01:00 or Z may follow)"
         ) from None
     return _ms(moment if moment.tzinfo else moment.replace(tzinfo=zone), text)
 
@@ -66,7 +89,8 @@ def ahead_ms(text: str, *, zone: tzinfo, now_ms: int, after_ms: int | None = Non
     Parameters
     ----------
     text : str
-        What `instant_ms` reads, and 'fri 18:00', 'monday 7:00', 'in 8h', 'in 2d 4h'.
+        What `instant_ms` reads, 'in 8h' and 'in 2d 4h'; 'fri 18:00' is the next, and a date without
+        a year the next of that name.
     zone : tzinfo
         Where times without an offset are read.
     now_ms : int
@@ -93,6 +117,9 @@ def ahead_ms(text: str, *, zone: tzinfo, now_ms: int, after_ms: int | None = Non
     clock = CLOCK.fullmatch(said)
     if clock is not None and clock[1] is None and after_ms is not None:
         return _next_at(int(clock[2]), int(clock[3]), text, zone, after_ms + 1)
+    dated = _dated(said, text, zone=zone, now_ms=now_ms, ahead=True)
+    if dated is not None:
+        return dated
     try:
         return instant_ms(text, zone=zone, now_ms=now_ms)
     except NoTimeError:
@@ -110,6 +137,71 @@ def _weekday(word: str) -> int | None:
         return None
     found = [number for number, name in enumerate(WEEKDAYS) if name.startswith(word)]
     return found[0] if len(found) == 1 else None
+
+
+def _named_day(said: str, text: str, zone: tzinfo, now_ms: int) -> int | None:
+    """Return the last instant at a weekday's time of day; None where no weekday is named."""
+    named = WEEKDAY.fullmatch(said)
+    weekday = None if named is None else _weekday(named[1])
+    if named is None or weekday is None:
+        return None
+    day = datetime.fromtimestamp((now_ms + SLACK_MS) / 1000, tz=zone)
+    back = (day.weekday() - weekday) % 7
+    at_ms = _at_clock(day - timedelta(days=back), int(named[2]), int(named[3]), text)
+    if at_ms <= now_ms + SLACK_MS:
+        return at_ms
+    return _at_clock(day - timedelta(days=back + 7), int(named[2]), int(named[3]), text)
+
+
+def _dated(said: str, text: str, *, zone: tzinfo, now_ms: int, ahead: bool) -> int | None:
+    """Return the instant of a date, at midnight where no time of day follows; None if it is none.
+
+    Without a year it is the next of that name where `ahead`, else the last.
+    """
+    found = next(filter(None, (form.fullmatch(said) for form in DATES)), None)
+    if found is None:
+        return None
+    parts = found.groupdict()
+    month = int(parts["month"]) if "month" in parts else _month(parts["named"])
+    told = parts.get("weekday")
+    weekday = None if told is None else _weekday(told)
+    if month is None or (told is not None and weekday is None):
+        return None
+    today = datetime.fromtimestamp(now_ms / 1000, tz=zone).replace(
+        hour=0, minute=0, second=0, microsecond=0
+    )
+    day = _day_of(parts["year"], month, int(parts["day"]), today=today, ahead=ahead)
+    if day is None:
+        raise BadInput(f"{text!r}: there is no such day in the calendar; check day and month")
+    if weekday is not None and day.weekday() != weekday:
+        raise BadInput(
+            f"{text!r}: {day.day} {day:%b %Y} is a {day:%A}; check it, or leave the weekday out"
+        )
+    return _at_clock(day, int(parts["hour"] or 0), int(parts["minute"] or 0), text)
+
+
+def _month(word: str) -> int | None:
+    """Return the number of a month by its name or the beginning of it."""
+    found = [number for number, name in enumerate(MONTHS, start=1) if name.startswith(word)]
+    return found[0] if found else None
+
+
+def _day_of(
+    year: str | None, month: int, day: int, *, today: datetime, ahead: bool
+) -> datetime | None:
+    """Return a day at midnight; None where the calendar has none."""
+    found = []
+    for one in range(today.year - 8, today.year + 9) if year is None else [int(year)]:
+        try:
+            found.append(datetime(one, month, day, tzinfo=today.tzinfo))
+        except ValueError:  # also a 29 February in most years
+            continue
+    if year is None and ahead:
+        found = [one for one in found if one.date() >= today.date()]
+        return found[0] if found else None
+    if year is None:
+        found = [one for one in found if one.date() <= today.date()]
+    return found[-1] if found else None
 
 
 def _next_at(

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.times import WEEKDAYS, ahead_ms, instant_ms
 from curewatch.errors import BadInput
+from curewatch.shop.words import Words
+from curewatch.times import WEEKDAYS, ahead_ms, instant_ms
 
 BERLIN = ZoneInfo("Europe/Berlin")
 THURSDAY = datetime(2026, 3, 5, 12, 0, tzinfo=BERLIN)
@@ -92,7 +93,7 @@ def test_a_time_the_clocks_jump_over_is_refused_and_of_one_that_comes_twice_the_
     assert read("tomorrow 2:30", second) == "Mon 2026-10-26 01:30"
 
 
-@pytest.mark.parametrize("text", ["soon", "t 7:00", "someday 7:00", "in", "in h", "2026-13-01", ""])
+@pytest.mark.parametrize("text", ["soon", "t 7:00", "someday 7:00", "in", "in h", "2026-3", ""])
 def test_what_is_no_time_says_how_to_write_one(text: str) -> None:
     with pytest.raises(BadInput, match=r"is not a time: write '18:00', 'fri 18:00', .*'in 8h'"):
         read(text)
@@ -122,5 +123,84 @@ def test_a_weekday_is_the_next_of_that_name_within_eight_days(
 def test_times_that_have_been_are_read_as_before() -> None:
     now_ms = ms(THURSDAY)
     assert instant_ms("1d 2h ago", zone=BERLIN, now_ms=now_ms) == now_ms - 26 * 3_600_000
-    with pytest.raises(BadInput, match="'fri 18:00' is not a time"):
-        instant_ms("fri 18:00", zone=BERLIN, now_ms=now_ms)
+    with pytest.raises(BadInput, match="'in 8h' is not a time"):
+        instant_ms("in 8h", zone=BERLIN, now_ms=now_ms)
+
+
+def been(text: str, now: datetime = THURSDAY) -> str:
+    """Return what was read of a time that has been, as UTC."""
+    at_ms = instant_ms(text, zone=BERLIN, now_ms=ms(now))
+    return f"{datetime.fromtimestamp(at_ms / 1000, UTC):%a %Y-%m-%d %H:%M}"
+
+
+@pytest.mark.parametrize(
+    ("text", "past", "ahead"),
+    [
+        ("2026-11-12 9:00", "Thu 2026-11-12 08:00", None),
+        ("2026-11-12T9:00", "Thu 2026-11-12 08:00", None),
+        ("25.11.2026 9:30", "Wed 2026-11-25 08:30", None),
+        ("24.12.2026", "Wed 2026-12-23 23:00", None),
+        ("1.3. 8:00", "Sun 2026-03-01 07:00", "Mon 2027-03-01 07:00"),
+        ("5.3. 8:00", "Thu 2026-03-05 07:00", None),  # today, whichever way one looks
+        ("mon 9:00", "Mon 2026-03-02 08:00", "Mon 2026-03-09 08:00"),
+        ("thu 12:03", "Thu 2026-03-05 11:03", None),  # a few minutes are a clock that is off
+        ("thu 13:00", "Thu 2026-02-26 12:00", "Thu 2026-03-05 12:00"),
+        ("Mon 2 Mar 9:00", "Mon 2026-03-02 08:00", None),
+        ("Mon 23 Nov 2026 9:00", "Mon 2026-11-23 08:00", None),
+        ("2 march", "Sun 2026-03-01 23:00", "Mon 2027-03-01 23:00"),
+        ("29 Feb 9:00", "Thu 2024-02-29 08:00", "Tue 2028-02-29 08:00"),
+    ],
+)
+def test_a_date_as_a_person_writes_it_is_read(text: str, past: str, ahead: str | None) -> None:
+    assert been(text) == past
+    if "2 Mar " not in text:  # with its weekday it names one day alone
+        assert read(text) == (past if ahead is None else ahead)
+
+
+def test_a_weekday_that_is_not_the_dates_is_said() -> None:
+    with pytest.raises(BadInput, match="2 Mar 2027 is a Tuesday"):
+        read("Mon 2 Mar 9:00")
+    with pytest.raises(BadInput, match="3 Mar 2026 is a Tuesday"):
+        been("Mon 3 Mar 9:00")
+
+
+@pytest.mark.parametrize("text", ["30.2.2026", "31.4.", "2026-13-01", "0 mar"])
+def test_a_day_that_no_calendar_has_is_said_to_be_none(text: str) -> None:
+    for direction in (been, read):
+        with pytest.raises(BadInput, match="no such day in the calendar"):
+            direction(text)
+
+
+@pytest.mark.parametrize("text", ["25.11.2026 24:30", "2026-11-12 9:60", "mon 25:00"])
+def test_a_dates_time_of_day_is_looked_at(text: str) -> None:
+    with pytest.raises(BadInput, match="not a time of day"):
+        been(text)
+
+
+@pytest.mark.parametrize("text", ["Xyz 2 Mar 9:00", "2 foo", "xyz 9:00", "soon"])
+def test_a_hint_names_the_forms_of_its_direction(text: str) -> None:
+    with pytest.raises(BadInput, match=r"'2h ago'.*25\.11\.2026 9:30"):
+        been(text)
+    with pytest.raises(BadInput, match=r"'in 8h'.*24\.12\.2026 8:00") as caught:
+        read(text)
+    assert "ago" not in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["29.3.2026 2:30", "2026-03-29 2:30", "Sun 29 Mar 2026 2:30"])
+def test_a_dated_time_the_clocks_jump_over_is_refused(text: str) -> None:
+    with pytest.raises(BadInput, match="the clocks go forward"):
+        been(text)
+
+
+def test_of_a_dated_time_that_comes_twice_the_first_holds() -> None:
+    assert been("25.10.2026 2:30") == "Sun 2026-10-25 00:30"
+    monday = datetime(2026, 10, 26, 9, 0, tzinfo=BERLIN)
+    assert been("sun 2:30", monday) == "Sun 2026-10-25 00:30"
+
+
+@given(st.integers(0, 2**31), st.integers(-299 * 24 * 60, 0))
+def test_what_we_say_of_the_past_is_read_back(now_s: int, later_min: int) -> None:
+    now_ms = (1_000_000_020 + now_s // 60 * 60) * 1000
+    words = Words(zone=UTC)
+    at_ms = now_ms + later_min * 60_000
+    assert instant_ms(words.at(at_ms, now_ms), zone=UTC, now_ms=now_ms) == at_ms

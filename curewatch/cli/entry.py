@@ -18,6 +18,7 @@ from curewatch.named import known_room as known_room  # noqa: PLC0414 - handed o
 from curewatch.named import pieces_named as pieces_named  # noqa: PLC0414 - as above
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.safety import SAFETY as SAFETY  # noqa: PLC0414 - handed on to the commands
+from curewatch.times import PAST_FORMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     Do = Callable[[argparse.Namespace], int]
 
-TIME_FORMS = "16:40, 'yesterday 9:05', '2h ago' or ISO 8601 (default: now)"
+TIME_FORMS = f"{PAST_FORMS} (default: now)"
 
 
 class Forms:

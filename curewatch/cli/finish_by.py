@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the date, what it asks for, and what a plan takes."""
-    parser.add_argument("date", metavar="DATE", help="2026-12-24, or a time")
+    parser.add_argument("date", metavar="DATE", help="24.12.2026 or 2026-12-24, or a time")
     parser.add_argument("--for", choices=list(GOALS), default="buff", dest="goal", help="(buff)")
     parser.add_argument(
         "--spare-days", type=number, default=0.0, metavar="D", help="days kept free before DATE (0)"

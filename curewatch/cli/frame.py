@@ -12,6 +12,8 @@ from curewatch.cli.show import WIDTH, print_json
 from curewatch.errors import BadConfig, BadInput, CurewatchError, StorageError, TransportError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from curewatch.shop.plain import PlainValue
 
 KINDS: dict[type[Exception], str] = {
@@ -20,6 +22,9 @@ KINDS: dict[type[Exception], str] = {
     StorageError: "storage",
     TransportError: "transport",
 }
+
+
+TIME_PART = re.compile(r"\d{1,2}:\d{2}|ago")
 
 
 class UsageError(BadInput):
@@ -54,9 +59,30 @@ class Parser(argparse.ArgumentParser):
         given.setdefault("formatter_class", Paragraphs)
         super().__init__(**{**given, "allow_abbrev": False})  # type: ignore[arg-type]  # its own keywords
 
+    def parse_args(  # type: ignore[override]  # one of its forms, the one that is used
+        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
+    ) -> argparse.Namespace:
+        """Read the words; what is left over is said with a hint."""
+        found, left = self.parse_known_args(args, namespace)
+        if left:
+            form = getattr(found, "form", None)
+            self.error(not_taken(f"{self.prog} {form}" if form else self.prog, left))
+        return found
+
     def error(self, message: str) -> NoReturn:
         """Refuse the words that were given."""
         raise UsageError(self.format_usage(), message)
+
+
+def not_taken(command: str, words: Sequence[str]) -> str:
+    """Say what a command does not take, and how a time of two words is written."""
+    told = " ".join(words)
+    if not words[0].startswith("-") and any(TIME_PART.fullmatch(word) for word in words):
+        return f"'{told}' stands alone: put the whole time in quotes, such as 'fri 9:00'"
+    option = next((word.partition("=")[0] for word in words if word.startswith("--")), None)
+    if option is None:
+        return f"'{command}' does not take '{told}'; words that belong together go in quotes"
+    return f"'{command}' takes no {option}; '{command} --help' shows what it takes"
 
 
 def complain(error: CurewatchError, *, plain: bool) -> None:

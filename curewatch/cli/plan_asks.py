@@ -14,6 +14,7 @@ from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.settings import load_settings
 from curewatch.shop.clocks_ahead import LEVELS
 from curewatch.shop.typed import AIR, HUMIDITY
+from curewatch.times import AHEAD_FORMS
 
 if TYPE_CHECKING:
     import argparse
@@ -37,7 +38,7 @@ def plan_arguments(parser: argparse.ArgumentParser) -> None:
     add_figure(parser, "--rh-pct", HUMIDITY, of="with this humidity [%%]", metavar="R")
     really_argument(parser)
     parser.add_argument("--air", choices=list(AIR_SPEED_M_S), help="how its air moves")
-    parser.add_argument("--start", metavar="TIME", help="not before: 8:00, 'tomorrow 8:00', ISO")
+    parser.add_argument("--start", metavar="TIME", help=f"not before: {AHEAD_FORMS}")
     parser.add_argument(
         "--day",
         metavar="HOURS",

@@ -12,7 +12,7 @@ from curewatch.shop.evening import evening_of
 from curewatch.shop.finish_by import GOALS, Deadline, RoomAir, finish_by
 from curewatch.shop.piece import Coat
 from curewatch.shop.shop_hours import ShopHours
-from curewatch.times import CLOCK, instant_ms
+from curewatch.times import CLOCK, ahead_ms, instant_ms
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -126,7 +126,7 @@ def _start(wish: PlanWish, found: Known) -> int:
     if wish.start is None:
         return -(-found.now_ms // MINUTE_MS) * MINUTE_MS
     zone, now_ms = found.words.zone, found.now_ms
-    start_ms = instant_ms(wish.start, zone=zone, now_ms=now_ms)
+    start_ms = ahead_ms(wish.start, zone=zone, now_ms=now_ms)
     if start_ms >= now_ms - SLACK_MS or found.shop is None:
         return start_ms
     clock = CLOCK.fullmatch(wish.start.strip().lower())
@@ -153,7 +153,7 @@ def deadline_of(date: str, goal: str, spare_days: float, *, known: Known, ask: A
         When it is no date, or comes before the start.
     """
     check_spare(spare_days)
-    at_ms = instant_ms(date, zone=known.words.zone, now_ms=known.now_ms)
+    at_ms = ahead_ms(date, zone=known.words.zone, now_ms=known.now_ms)
     at_ms -= round(spare_days * DAY_MS)
     if at_ms <= ask.start_ms:
         raise BadInput(f"{date}: {ask.at(at_ms)} is not after the start; give a later date")

@@ -40,7 +40,12 @@ def test_a_commands_text_keeps_its_paragraphs(
         (("piece", "show", "A9"), 2, "input", "there is no piece with the tag 'A9'"),
         (("check",), 2, "input", "the following arguments are required: --finish"),
         (("piece", "polish"), 2, "input", "invalid choice: 'polish'"),
-        (("room", "show", "drying", "twice"), 2, "input", "unrecognized arguments: twice"),
+        (
+            ("room", "show", "drying", "twice"),
+            2,
+            "input",
+            "'curewatch room show' does not take 'twice'",
+        ),
         (("restore", "none.db"), 1, "storage", "there is no such file"),
         ((), 2, "input", "which command?"),
         (("--loud",), 2, "input", "--loud is not known"),
@@ -70,3 +75,26 @@ def test_the_frame_alone_loads_no_numbers_library() -> None:
     # Threads of a linear algebra library would idle beside the daemon; `main` sees to it first.
     code = "import sys, curewatch.cli.main; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (
+            ("plan", "--finish", "waterborne", "--coats", "2", "--start", "fri", "9:00"),
+            "'9:00' stands alone: put the whole time in quotes, such as 'fri 9:00'",
+        ),
+        (("piece", "leave", "N1", "--why", "sold"), "'curewatch piece leave' takes no --why;"),
+        (
+            ("piece", "plan", "N1", "3", "or", "4"),
+            "does not take 'or 4'; words that belong together",
+        ),
+        (("air", "--temp-c", "20", "--rh-pct", "50", "--why=x"), "'curewatch air' takes no --why;"),
+    ],
+)
+def test_words_left_over_are_said_with_a_hint(
+    curewatch: Curewatch, words: tuple[str, ...], said: str
+) -> None:
+    complaint = curewatch(*words, status=2).complaint
+    assert "unrecognized" not in complaint
+    assert said in complaint
