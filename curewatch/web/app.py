@@ -19,6 +19,7 @@ from curewatch.web import api, api_air, live
 from curewatch.web.access import Access, NotAllowed
 from curewatch.web.api import NoSuch
 from curewatch.web.guard import Guard
+from curewatch.web.plainly import without_commands
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 from curewatch.web.views import VIEWS
@@ -102,4 +103,4 @@ def _told(request: Request, error: str, status: int) -> Response:
     if api.is_api(request):
         return JSONResponse({"error": error}, status)
     room: Room = request.app.state.room
-    return room.render(request, "error.html", {"error": error}, status=status)
+    return room.render(request, "error.html", {"error": without_commands(error)}, status=status)

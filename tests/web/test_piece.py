@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from curewatch.entries.outcomes import FINDINGS
+from curewatch.shop.assessment import assess_piece
 from curewatch.shop.batch import Batch
 from curewatch.shop.joining import Joining
 from curewatch.shop.piece import Outcome, Work, WorkKind
@@ -144,6 +145,18 @@ def test_clocks_gaps_wood_and_the_numbers_sources_are_told(hand: Hand) -> None:
     assert "Where the numbers come from" in said
     assert "measured" in said
     assert "Recoat window:" in said
+
+
+def test_what_was_done_out_of_its_time_is_told_the_newest_first(hand: Hand) -> None:
+    for minutes in (60, 58, 56, 54):
+        hand.logs(deed="coat", at=f"{minutes}min ago")
+    found = hand.shop.do(lambda: assess_piece(hand.shop.daemon.shop, hand.piece(), NOW_MS).deeds)
+    assert len(found) > 2
+    text = hand.client.get("/piece/B1").text
+    assert text.count('class="deed"') == len(found)
+    assert f"{len(found) - 2} more" in text
+    newest = max(found, key=lambda deed: deed.at_ms)
+    assert words_of(text).index(newest.reason[:30]) > words_of(text).index("Done out of its time")
 
 
 def test_a_finish_without_a_film_model_is_drawn_wet_without_hatching_and_says_so(
