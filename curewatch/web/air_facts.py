@@ -14,7 +14,7 @@ from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.spray_outlook import LIKELY, PATHS, PER_HOUR, air_ahead
 from curewatch.shop.words import percent
-from curewatch.web.draw.air_chart import Chart, Spread
+from curewatch.web.draw.air_chart import Chart, Spread, short_edges
 from curewatch.web.draw.air_edges import lettered
 from curewatch.web.room_past import RoomPast, room_past
 from curewatch.web.speech import say
@@ -158,10 +158,17 @@ def edge_lines(region: AirRegion, speech: Speech) -> list[tuple[str, str]]:
     return found
 
 
-def letters(region: AirRegion) -> str:
-    """Say which limits the broken lines are; '' where there are none."""
-    parts = [f"{letter} {edge_name(edge)}" for letter, edge in lettered(region.beyond)]
-    return say("air_chart.letters", letters=", ".join(parts)) if parts else ""
+def letters(chart: Chart) -> list[str]:
+    """Say which limits the letters of a chart are."""
+    said = []
+    for key, edges in (
+        ("letters_short", short_edges(chart)),
+        ("letters", lettered(chart.region.beyond)),
+    ):
+        parts = [f"{letter} {edge_name(edge)}" for letter, edge in edges]
+        if parts:
+            said.append(say(f"air_chart.{key}", letters=", ".join(parts)))
+    return said
 
 
 def _where(edge: RegionEdge, speech: Speech) -> str:

@@ -18,7 +18,7 @@ from curewatch.shop.air_region import AirRegion, Place, Regions
 from curewatch.shop.clocks import Bias
 from curewatch.web.air_facts import edge_name, letters
 from curewatch.web.draw import air_chart as drawn
-from curewatch.web.draw.air_chart import Chart, Plane, Spread, air_chart, hull
+from curewatch.web.draw.air_chart import Chart, Plane, Spread, air_chart, hull, short_edges
 from curewatch.web.draw.air_edges import lettered
 from curewatch.web.draw.svg import WIDTH
 from tests.shop.scene import finish
@@ -146,14 +146,24 @@ def test_every_edge_that_is_long_enough_carries_its_name() -> None:
     )
 
 
-def test_limits_that_come_after_the_others_carry_letters_that_the_caption_explains() -> None:
-    lacquer = region("nitro-lacquer")
-    marks = words(chart(lacquer))
-    assert len(lacquer.beyond) > 1
-    for letter, edge in lettered(lacquer.beyond):
+@pytest.mark.parametrize("over_k", [None, -3.0])
+@pytest.mark.parametrize("name", shipped_names())
+def test_every_limit_is_named_along_its_edge_or_by_a_letter_of_the_caption(
+    name: str, over_k: float | None
+) -> None:
+    shown = chart(region(name, over_k))
+    marks, caption = words(shown), " ".join(letters(shown))
+    lettered_ones = [*short_edges(shown), *lettered(shown.region.beyond)]
+    for letter, edge in lettered_ones:
         assert marks.count(letter) == 1
-        assert f"{letter} {edge_name(edge)}" in letters(lacquer)
-    assert letters(AirRegion("invented", ())) == ""
+        assert f"{letter} {edge_name(edge)}" in caption
+    by_letter = [edge for _, edge in lettered_ones]
+    for edge in shown.region.edges:
+        assert not edge.limit or edge in by_letter or edge_name(edge) in marks
+
+
+def test_a_chart_of_nothing_has_no_letters() -> None:
+    assert letters(chart(AirRegion("invented", ()))) == []
 
 
 def test_the_hatching_lies_outside() -> None:

@@ -14,13 +14,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import humid_air
-from curewatch.web.draw.air_edges import draw_beyond, draw_edges
+from curewatch.web.draw.air_edges import (
+    draw_beyond,
+    draw_edges,
+    draw_short,
+    lettered,
+    too_short,
+)
 from curewatch.web.draw.scale import Scale
 from curewatch.web.draw.svg import WIDTH, Svg
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from curewatch.shop.air_edges import RegionEdge
     from curewatch.shop.air_region import AirRegion
 
     Air = tuple[float, float]
@@ -107,10 +114,21 @@ def air_chart(chart: Chart) -> Svg:
         _line_of_rh(drawing, plane, rh)
     draw_beyond(drawing, chart.region.beyond, plane.at, ceiling=TOP)
     draw_edges(drawing, chart.region.edges, plane.at, says=chart.edges)
+    draw_short(drawing, _short(chart, plane), plane.at)
     _cone(drawing, plane, chart)
     _trail(drawing, plane, chart.trail)
     _now(drawing, plane, chart)
     return drawing
+
+
+def short_edges(chart: Chart) -> list[tuple[str, RegionEdge]]:
+    """Return the edges that carry a letter because they are too short for their names."""
+    return _short(chart, Plane(chart))
+
+
+def _short(chart: Chart, plane: Plane) -> list[tuple[str, RegionEdge]]:
+    short = too_short(chart.region.edges, plane.at, says=chart.edges)
+    return lettered(short, after=len(chart.region.beyond))
 
 
 def _points(chart: Chart) -> list[Air]:

@@ -36,6 +36,19 @@ def draw_edges(
             _name(drawing, edge, [place(air) for air in edge.points], says[edge.limit])
 
 
+def draw_short(
+    drawing: Svg, lettered_edges: Sequence[tuple[str, RegionEdge]], place: Place
+) -> None:
+    """Put the letters of edges that are too short for their names outside the hatching."""
+    for letter, edge in short:
+        points = [place(air) for air in edge.points]
+        x, y = _middle(points)
+        across, up = _normal(points[0], points[-1])
+        away = BAND + 6.0
+        at = x + away * across, y + away * up + 4.0
+        drawing.text(at, letter, "mark", anchor="middle")
+
+
 def draw_beyond(
     drawing: Svg, beyond: Sequence[RegionEdge], place: Place, *, ceiling: float
 ) -> None:
@@ -52,9 +65,24 @@ def draw_beyond(
             drawing.text((x + BAND + 3.0 + STAGGER * number, y + 4.0), letter, "mark")
 
 
-def lettered(beyond: Sequence[RegionEdge]) -> list[tuple[str, RegionEdge]]:
-    """Return the limits outside the boundary with the letters that they carry."""
-    return [(chr(ord("a") + number), edge) for number, edge in enumerate(beyond)]
+def lettered(edges: Sequence[RegionEdge], *, after: int = 0) -> list[tuple[str, RegionEdge]]:
+    """Return limits with the letters that they carry, behind `after` letters already given."""
+    return [(chr(ord("a") + after + number), edge) for number, edge in enumerate(edges)]
+
+
+def too_short(
+    edges: Sequence[RegionEdge], place: Place, *, says: Mapping[str, str]
+) -> list[RegionEdge]:
+    """Return the edges that cannot carry their names."""
+    return [
+        edge
+        for edge in edges
+        if edge.limit and not _carries([place(air) for air in edge.points], says[edge.limit])
+    ]
+
+
+def _carries(points: Sequence[Point], words: str) -> bool:
+    return math.dist(points[0], points[-1]) >= LETTER * len(words) * SHORTEST
 
 
 def _chains(edges: Sequence[RegionEdge]) -> list[list[RegionEdge]]:
@@ -108,7 +136,7 @@ def _name(drawing: Svg, edge: RegionEdge, points: Sequence[Point], words: str) -
     """
     wall = edge.side in ("left", "right")
     start, end = _upwards(points) if wall else (min(points), max(points))
-    if math.dist(start, end) < LETTER * len(words) * SHORTEST:
+    if not _carries(points, words):
         return
     normal_x, normal_y = _normal(points[0], points[-1])
     away = {"left": BAND + ABOVE, "right": BAND + BELOW, "top": -BELOW - 3.0, "bottom": -ABOVE}

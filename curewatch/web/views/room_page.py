@@ -169,6 +169,7 @@ def _shown(
     """Return everything the page says, drawn and worded."""
     chart = facts.chart
     chosen = None if chart is None else chart.finish
+    drawn = None if chart is None else chart_of(chart, speech, name="air")
     base = {"finish": chosen.name} if chosen is not None else {}
     return {
         "facts": facts,
@@ -178,10 +179,10 @@ def _shown(
         },
         "hours": {answer.now.finish: hours_said(answer, speech) for answer in answers},
         "clears": {answer.now.finish: what_clears(answer) for answer in answers},
-        "drawing": None if chart is None else air_chart(chart_of(chart, speech, name="air")),
+        "drawing": None if drawn is None else air_chart(drawn),
         "air_lines": () if chart is None else air_lines(chart, speech),
         "edge_lines": () if chart is None else edge_lines(chart.region, speech),
-        "letters": "" if chart is None else letters(chart.region),
+        "letters": [] if drawn is None else letters(drawn),
         "chosen": "" if chosen is None else chosen.name,
         "lines": lines(facts.past, chosen, speech, room=facts.now.name),
         "span": span,
