@@ -21,7 +21,12 @@ SOURCES = {
     for path in sorted([*WEB.rglob("*.py"), *WEB.rglob("*.html")])
 }
 ASKED = re.compile(r"""\bsay\(\s*(["'])([\w.-]+)\1\s*[,)]""")
-BEGUN = re.compile(r"""\bsay\(\s*f?(["'])([\w-]+\.[\w.-]*)(?:\1\s*~|\{)""")  # the rest is a variable
+BEGUN = re.compile(
+    r"""\bsay\(\s*f?(["'])([\w-]+\.[\w.-]*)(?:\1\s*~|\{)"""
+)  # the rest is a variable
+SECTION = re.compile(
+    r"""\bin_page_words\(.*,\s*"(\w+)"\)"""
+)  # options of a command, as fields here
 QUOTED = re.compile(r"""(["'])([\w-]+\.[\w.-]+)\1""")
 NOW_MS = round(datetime(2026, 7, 1, 12, 0, tzinfo=UTC).timestamp() * 1000)
 HOUR_MS = 3_600_000
@@ -41,7 +46,10 @@ def test_every_text_of_the_catalogue_is_asked_for() -> None:
     used = {key for _, key in ASKED.findall(everything)} | {
         key for _, key in QUOTED.findall(everything)
     }
-    begun = tuple(prefix for _, prefix in BEGUN.findall(everything))
+    begun = tuple(
+        [prefix for _, prefix in BEGUN.findall(everything)]
+        + [f"{section}." for section in SECTION.findall(everything)]
+    )
     assert [k for k in catalogue() if k not in used and not k.startswith(begun)] == []
 
 
