@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import html
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.cli.main import main
 from curewatch.entries.outcomes import FINDINGS
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.batch import Batch
@@ -543,3 +545,53 @@ def test_a_piece_that_cannot_be_hung_leaves_the_form_as_typed(
     assert said in text
     assert 'value="kept as typed"' in text
     assert len(hand.client.get("/api/v1/pieces").json()["pieces"]) == 1
+
+
+# ---- one truth for both faces
+
+
+def test_a_form_sent_again_after_the_daemon_came_back_enters_nothing_more(tmp_path: Path) -> None:
+    with WebShop.at(tmp_path) as shop:
+        shop.set_passphrase()
+        shop.hear()
+        shop.hang("B1", NOW_MS - DAY_MS)
+        hand = Hand(shop, shop.known("Ada"), "/piece/B1")
+        form = hand.form()
+        first = hand.send(form, deed="coat")
+        cookie = hand.client.cookies["curewatch"]
+    with WebShop.at(tmp_path) as again:
+        client = again.stranger()
+        client.cookies.set("curewatch", cookie)
+        hand = Hand(again, client, "/piece/B1")
+        second = hand.send(form, deed="coat")
+        assert second.headers["location"] == first.headers["location"]
+        assert len(hand.piece().coats) == 2
+
+
+@pytest.mark.parametrize(
+    ("command", "typed"),
+    [
+        (["move", "B1", "attic"], {"to": "attic"}),
+        (["coat", "B1", "--at", "2026-03-05T06:00"], {"deed": "coat", "at": "2026-03-05T06:00"}),
+        (["coat", "B1", "--wet-um", "5"], {"deed": "coat", "wet": "5 um"}),
+        (["coat", "B1", "--passes", "0"], {"deed": "coat", "passes": "0"}),
+        (["coat", "B1", "--pot", "P9"], {"deed": "coat", "pot": "P9"}),
+        (["coat", "B1", "--at", "whenever"], {"deed": "coat", "at": "whenever"}),
+        (["piece", "plan", "B1", "0"], {"deed": "plan", "coats": "0"}),
+        (["outcome", "B1", "ugly"], {"finding": "ugly"}),
+    ],
+)
+def test_command_and_page_refuse_with_the_same_sentence(
+    hand: Hand,
+    command: list[str],
+    typed: dict[str, str],
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    config = hand.shop.settings.source
+    assert main(["--config", str(config), *command]) == 2
+    complaint = " ".join(capsys.readouterr().err.split()).removeprefix("curewatch: ")
+    told = re.findall(r'role="alert"[^>]*>([^<]+)<', hand.refused(**typed))
+    assert len(told) == 1
+    ours = html.unescape(told[0]).replace("'Note'", "--note").rstrip(".")
+    assert ours.partition(": ")[0] == complaint.removeprefix("--at ").partition(": ")[0]
+    assert "--" not in html.unescape(told[0])
