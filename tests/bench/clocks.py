@@ -91,8 +91,8 @@ def measure() -> Section:
                 f"laws, with no dew point at all, is {ceiling:.0f} times as fast as the loop that "
                 "has the dew point in it (41 to 61 in earlier runs). The goal was 300, set before "
                 "that was measured, and lies beyond anything written on numpy; it is restated as "
-                f"{LEAST_TIMES:.0f}: half of the bare formula at its slowest, for dew point or wet bulb, "
-                "both limits of the laws, gaps and cover."
+                f"{LEAST_TIMES:.0f}: half of the bare formula at its slowest, for dew point or "
+                "wet bulb, both limits of the laws, gaps and cover."
             )
         ],
     )
