@@ -22,7 +22,7 @@ from curewatch.planning.said import (
     NO_VERDICT,
     coat_row,
     evening_said,
-    plan_head,
+    plan_led,
     plan_warnings,
     pots_said,
 )
@@ -98,11 +98,13 @@ def basis_plain(known: Known, ask: Ask) -> Plain:
 
 
 def _tell(found: DayPlan, known: Known, ask: Ask) -> None:
-    say(plan_head(known, ask))
+    for line in plan_led(found, known, ask):
+        say(line)
     say(f"{known.basis} {known.doubt}")
     say()
-    table(COLUMNS, [coat_row(coat, ask) for coat in found.coats])
-    say(ABOUT_COLUMNS)
+    if found.coats:
+        table(COLUMNS, [coat_row(coat, ask) for coat in found.coats])
+        say(ABOUT_COLUMNS)
     for line in (*pots_said(found, ask), *evening_said(found, ask)):
         say(line)
     for line in plan_warnings(found, known):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
@@ -11,6 +12,7 @@ from curewatch.shop.day_plan import Ask
 from curewatch.shop.evening import evening_of
 from curewatch.shop.finish_by import GOALS, Deadline, RoomAir, finish_by
 from curewatch.shop.piece import Coat
+from curewatch.shop.plan_cautions import Caution
 from curewatch.shop.shop_hours import ShopHours
 from curewatch.times import CLOCK, ahead_ms, instant_ms
 
@@ -25,7 +27,9 @@ if TYPE_CHECKING:
 
 MINUTE_MS = 60_000
 SLACK_MS = 5 * MINUTE_MS
-NIGHT_MIN = (6 * 60, 22 * 60)  # where nobody said when the shop is open (our own figure)
+NIGHT_MIN = (6 * 60, 22 * 60)  # round the clock the rest is called night (our own figure)
+DAY_MIN = (8 * 60, 18 * 60)  # where nobody said when the shop is open (our own figure)
+ALWAYS = "always"
 MOST_COATS = 60
 DAY_MS = 24 * 60 * MINUTE_MS
 MOST_SPARE_DAYS = 365.0
@@ -57,6 +61,10 @@ def planned(wish: PlanWish, settings: Settings, opened: Opened | None) -> tuple[
     else:
         assert opened is not None  # noqa: S101 - the caller opened it
         found = known_in_shop(wish, opened, climate)
+    if wish.day is None:
+        words = "no hours were given, so coats are laid from 8:00 to 18:00; --day gives others"
+        taken = Caution("hours-taken", None, None, words)
+        found = replace(found, cautions=(*found.cautions, taken))
     return found, _ask(wish, found)
 
 
@@ -75,7 +83,7 @@ def _ask(wish: PlanWish, found: Known) -> Ask:
         raise BadInput(f"--per-day {wish.per_day}: give at least one coat a day")
     if wish.wet_um is not None:
         Coat(0, wish.wet_um)  # refuses a film no gun can lay
-    hours = _hours(wish.day, found.words)
+    always = wish.day is not None and wish.day.strip().lower() == ALWAYS
     start_ms = _start(wish, found)
     mixed_ms = None
     if wish.mixed_at is not None:
@@ -87,9 +95,9 @@ def _ask(wish: PlanWish, found: Known) -> Ask:
     return Ask(
         coats=wish.coats,
         start_ms=start_ms,
-        night=hours or ShopHours(*NIGHT_MIN, found.words.zone),
+        night=ShopHours(*NIGHT_MIN, found.words.zone) if always else _hours(wish.day, found.words),
         words=found.words,
-        keep_hours=hours is not None,
+        keep_hours=not always,
         coat_min=wish.coat_min,
         clean_min=wish.clean_min,
         level=wish.sure,
@@ -98,7 +106,7 @@ def _ask(wish: PlanWish, found: Known) -> Ask:
         wet_um=wish.wet_um,
         mixed_ms=mixed_ms,
         fit_until=_fit_until(wish, found),
-        keep_fit=wish.fit_only,
+        keep_fit=not wish.unfit_too,
         now_ms=found.now_ms,
     )
 
@@ -111,12 +119,14 @@ def _fit_until(wish: PlanWish, found: Known) -> Callable[[int], int | None] | No
     return None if evening is None else evening.fit_until
 
 
-def _hours(text: str | None, words: Words) -> ShopHours | None:
+def _hours(text: str | None, words: Words) -> ShopHours:
     if text is None:
-        return None
+        return ShopHours(*DAY_MIN, words.zone)
     found = HOURS.fullmatch(text.strip())
     if found is None:
-        raise BadInput(f"--day {text!r}: give the hours somebody is there, such as 8:00-18:00")
+        raise BadInput(
+            f"--day {text!r}: give the hours somebody is there, such as 8:00-18:00, or always"
+        )
     opens, opens_min, closes, closes_min = (int(part) for part in found.groups())
     return ShopHours(opens * 60 + opens_min, closes * 60 + closes_min, words.zone)
 

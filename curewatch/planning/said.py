@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 HOUR_MS = 3_600_000
 STEP_MS = 5 * 60_000  # edges are shown no finer: what opens is rounded up, what closes down
 DONE = {"buff": "ready to buff", "ship": "fully cured"}
+NOT_FIT = "room not fit"
 COLUMNS = ("start", "piece", "coat", "next: early", "likely", "surely", "closes")
 ABOUT_COLUMNS = (
     "The last four columns are for the coat after it; 'closes' is the early end: end the next coat "
@@ -41,11 +42,28 @@ def plan_head(known: Known, ask: Ask) -> str:
     return f"{known.finish.title}: {coats}, one gun, from {ask.at(ask.start_ms)} on."
 
 
+def plan_led(found: DayPlan, known: Known, ask: Ask) -> list[str]:
+    """Say what is planned, after why nothing is, or how many starts are none to spray at."""
+    head = plan_head(known, ask)
+    if not found.coats:
+        return [*(f"No coat is planned: {why}" for why in cautions_said(_bars(found))), head]
+    if not found.unfit:
+        return [head]
+    many = f"{found.unfit} of the {len(found.coats)} coats" if len(found.coats) > 1 else "The coat"
+    lie = "lie" if found.unfit > 1 else "lies"
+    return [f"{many} {lie} where the room is likely not fit to spray: do not spray then.", head]
+
+
+def _bars(found: DayPlan) -> list[Caution]:
+    return [caution for caution in found.cautions if caution.kind == "not-planned"]
+
+
 def coat_row(coat: PlannedCoat, ask: Ask) -> tuple[str, ...]:
     """Say a planned coat in the columns' order."""
     window, opens = coat.window, coat.window.opens
+    start = moment(coat.at_ms, ask)
     return (
-        moment(coat.at_ms, ask),
+        start if coat.unfit_ms is None else f"{start} {NOT_FIT}",
         coat.piece,
         str(coat.number),
         moment(opens.early, ask),
@@ -88,11 +106,17 @@ def pots_said(found: DayPlan, ask: Ask) -> list[str]:
 
 def evening_said(found: DayPlan, ask: Ask) -> list[str]:
     """Say the last start of the first day, where it turns."""
-    if found.turns_ms is None:
+    if found.turns_ms is None or not found.coats:
         return []
+    first_ms = found.coats[0].at_ms
+    if found.turns_ms <= first_ms:
+        return [
+            f"The room is likely not fit to spray {ask.at(first_ms)}: `curewatch check` says why."
+        ]
     turn = ask.at(found.turns_ms)
     if found.last_start_ms is None:
-        return [f"No coat begun now is surely dry to recoat before the day turns {turn}."]
+        begun = ask.at(first_ms)
+        return [f"A coat begun {begun} is not surely dry to recoat before the day turns {turn}."]
     last = ask.at(found.last_start_ms // STEP_MS * STEP_MS)
     return [
         f"Last safe start {last}: begun later, a coat is not surely dry when the day turns {turn}."
@@ -113,8 +137,9 @@ def cautions_said(cautions: Iterable[Caution]) -> list[str]:
 
 def plan_warnings(found: DayPlan, known: Known) -> list[str]:
     """Say everything that is to be known before one begins."""
-    said = cautions_said((*known.cautions, *found.cautions))
-    if found.unplanned:
+    bars = () if found.coats else _bars(found)  # they lead, where nothing is planned
+    said = cautions_said(c for c in (*known.cautions, *found.cautions) if c not in bars)
+    if found.unplanned and found.coats:
         said.append(f"{found.unplanned} of the coats could not be planned.")
     if not known.finish.tried:
         said.append(NOT_TRIED)
@@ -148,7 +173,7 @@ def _latest(found: FinishBy, due: str, done: str, *, ask: Ask) -> list[str]:
     assert found.last_coat_ms is not None  # noqa: S101 - it is possible
     assert found.first_coat_ms is not None  # noqa: S101 - as above
     last, first = (
-        ask.at(at_ms // HOUR_MS * HOUR_MS) for at_ms in (found.last_coat_ms, found.first_coat_ms)
+        ask.at(_hour_down(at_ms, ask)) for at_ms in (found.last_coat_ms, found.first_coat_ms)
     )
     a_day = "" if ask.per_day is None else f", {ask.per_day} a day at most"
     begun = "It is begun" if ask.coats == 1 else f"First of {ask.coats} coats begun"
@@ -156,9 +181,17 @@ def _latest(found: FinishBy, due: str, done: str, *, ask: Ask) -> list[str]:
         f"Last coat on by {last} at the latest: {done} by {due}.",
         f"{begun} by {first} at the latest{a_day}.",
     ]
+    if found.bound:
+        said.append(f"Not later, for then one could not be laid: {found.bound}.")
     if found.horizon:
         said.append("Perhaps later: an outlook reaches 60 days and no further.")
     return said
+
+
+def _hour_down(at_ms: int, ask: Ask) -> int:
+    """Return an instant, rounded down to the hour unless that lies before the start [ms]."""
+    hour_ms = at_ms // HOUR_MS * HOUR_MS
+    return hour_ms if hour_ms >= ask.start_ms else at_ms // 60_000 * 60_000
 
 
 def _short(found: FinishBy, deadline: Deadline) -> str:
@@ -168,23 +201,28 @@ def _short(found: FinishBy, deadline: Deadline) -> str:
 
 
 def climate_said(found: FinishBy, known: Known) -> str | None:
-    """Say which climate would do it; None where none was looked for."""
+    """Say which climate, or whether a scuff, would do it; None where neither was looked for."""
+    if found.scuffed_ms is not None:
+        ready = known.words.ahead(found.scuffed_ms, known.now_ms)
+        return f"Not without a scuff: with --scuff it is ready {ready} at that confidence."
     if found.possible or known.climate is None or found.searched_to_c is None:
         return None
     words, air = known.words, found.would_do
     now = f"{words.temp(known.climate.temp_c)} and {percent(known.climate.rh_frac)}"
+    since = "as typed" if known.record_days is None else "on the mean of its last day"
     if air is None:
         top = words.temp(found.searched_to_c)
         return (
             f"No climate would do it: not even {top} from now on, where more warmth earns no more."
         )
     return (
-        f"A room kept at {words.temp(air.temp_c)} from now on would do it: its air, now {now}, is "
-        f"then at {percent(air.rh_frac)}."
+        f"A room kept at {words.temp(air.temp_c)} from now on would do it: its air, {now} {since}, "
+        f"is then at {percent(air.rh_frac)}."
     )
 
 
 def finish_by_warnings(found: FinishBy, known: Known) -> list[str]:
     """Say what is to be known before one begins or heats."""
-    plan = found.plan.cautions if found.plan.unplanned else ()
+    latest = () if found.latest is None else found.latest.cautions
+    plan = found.plan.cautions if found.plan.unplanned else latest
     return [*found.cautions, *cautions_said((*known.cautions, *plan))]

@@ -1,8 +1,9 @@
 """A day at the gun: when each coat of several pieces may be laid, one gun between them.
 
 The pieces are sprayed in the order they are named, round after round. A coat starts when its
-window is surely open and the gun is free, and ends before the early end of what closes; where that
-cannot be, it is not planned, and the reason stands among the cautions.
+window is surely open and the gun is free, while the room is likely fit until the coat is surely
+dry, and ends before the early end of what closes; where that cannot be, it is not planned, and the
+reason stands among the cautions.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from curewatch.shop.plan_cautions import (
     about_coat,
     about_days,
     about_evening,
+    about_far,
     about_refusal,
     about_window,
 )
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 MINUTE_MS = 60_000
+HOUR_MS = 60 * MINUTE_MS
 ROUND_MS = 5 * MINUTE_MS  # starts that follow from an estimate are told no finer
 LONGEST_LOOK_MS = 60 * 24 * 60 * MINUTE_MS  # as far as an outlook reaches
 
@@ -75,7 +78,8 @@ class Ask:
     wet_um: wet film to be laid [um]; None: the finish's usual coat.
     mixed_ms: when the first pot was mixed [ms]; None: for the first coat.
     fit_until: until when it is fit to spray, from an instant on [ms]; None where nobody can tell.
-    keep_fit: whether a coat must be laid while it is; else one that is not is pointed out.
+    keep_fit: whether it must be, from a coat's start until the coat is surely dry; else a coat of
+        which that is not likely is marked.
     now_ms: the moment that instants are said from [ms]; None: the start.
     """
 
@@ -104,11 +108,6 @@ class Ask:
         """What a coat on one piece takes [ms]."""
         return round(self.coat_min * MINUTE_MS)
 
-    def unfit_at(self, start_ms: int) -> int | None:
-        """Return when it turns during a coat begun then [ms]; None where it stays fit."""
-        until = None if self.fit_until is None else self.fit_until(start_ms)
-        return None if until is None or start_ms + self.coat_ms <= until else until
-
     @property
     def closed(self) -> str:
         """How the hours outside of `night` are called."""
@@ -128,6 +127,7 @@ class PlannedCoat:
     window: the recoat window it opens.
     scuff: whether the film must be scuffed first.
     past_middle: whether it had to wait for the far side of a forbidden middle.
+    unfit_ms: when the room is likely not fit while it is laid and dries [ms]; None where it is fit.
     """
 
     piece: str
@@ -138,6 +138,7 @@ class PlannedCoat:
     window: CoatWindow
     scuff: bool = False
     past_middle: bool = False
+    unfit_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ class DayPlan:
     pots: mixed pots, in order; none for a finish without pot life.
     cautions: what is to be known before one begins.
     unplanned: coats that could not be planned.
-    turns_ms: when it stops being fit to spray on the first day, or the shop closes [ms].
+    turns_ms: when it stops being fit to spray on the first coat's day, or the shop closes [ms].
     last_start_ms: last start of a coat that is surely dry to recoat before that [ms].
     """
 
@@ -161,6 +162,11 @@ class DayPlan:
     turns_ms: int | None
     last_start_ms: int | None
 
+    @property
+    def unfit(self) -> int:
+        """How many of the coats would be laid, or dry, in a room that is likely not fit."""
+        return sum(coat.unfit_ms is not None for coat in self.coats)
+
 
 def plan(hooks: Sequence[Hook], ask: Ask) -> DayPlan:
     """Return the plan of `ask.coats` more coats on each of these pieces, in their order."""
@@ -170,16 +176,17 @@ def plan(hooks: Sequence[Hook], ask: Ask) -> DayPlan:
             day.spray(hook.tag)
         day.gun_free_ms += round(ask.clean_min * MINUTE_MS)
     first = hooks[0]
-    turns_ms = _turns(ask)
+    turns_ms = _turns(ask, day.coats[0].at_ms if day.coats else ask.start_ms)
     last_ms = None if turns_ms is None else last_start(first, ask, turns_ms)
     pots, pot_cautions = pots_for(day.coats, first, ask)
     last = {coat.piece: coat for coat in day.coats}  # what follows the others is planned
     seen = [caution for coat in last.values() for caution in about_window(coat, ask)]
+    days = (*about_days(day.coats, ask), *about_far(day.coats, ask))
     evening = about_evening(day.coats, ask, turns_ms=turns_ms, last_ms=last_ms)
     return DayPlan(
         tuple(day.coats),
         pots,
-        (*day.cautions, *about_days(day.coats, ask), *seen, *pot_cautions, *evening),
+        (*day.cautions, *days, *seen, *pot_cautions, *evening),
         ask.coats * len(hooks) - len(day.coats),
         turns_ms,
         last_ms,
@@ -206,7 +213,10 @@ class _Day:
         number = len(hook.laid) + 1
         if found is None:
             self.given_up.add(tag)
-            self.cautions.append(about_refusal(tag, number, hook.window, ask))
+            from_ms = self.gun_free_ms
+            self.cautions.append(
+                about_refusal(tag, number, hook.window, ask=ask, gun_free_ms=from_ms)
+            )
             return
         at_ms, stretch = found
         done_ms = at_ms + ask.coat_ms
@@ -216,6 +226,7 @@ class _Day:
             *(tag, number, at_ms, done_ms, hook.window, window),
             scuff=stretch.scuff,
             past_middle=stretch.past_middle,
+            unfit_ms=unfit_at(ask, hook, at_ms),
         )
         self.gun_free_ms = done_ms
         self.coats.append(coat)
@@ -228,13 +239,14 @@ class _Day:
         if ask.per_day is not None:
             from_ms = max(from_ms, self._another_day(hook.tag, ask.per_day))
         if hook.window is None:
-            start = self._fitting(from_ms)
+            start = self._fitting(hook, from_ms, None)
             return None if start is None else (start, BARE)
         for stretch in stretches(hook.window, ask.level):
             if stretch.scuff and not ask.scuff:
                 continue
-            start = self._fitting(max(from_ms, _rounded(stretch, ask)))
-            if start is not None and _ends_in_time(stretch, start + ask.coat_ms):
+            begin_ms = max(from_ms, _rounded(stretch, ask))
+            start = self._fitting(hook, begin_ms, stretch.stop_ms)
+            if start is not None:
                 return start, stretch
         return None
 
@@ -248,19 +260,39 @@ class _Day:
             return ask.start_ms
         return ask.night.next_morning(here[-1].at_ms)
 
-    def _fitting(self, start_ms: int) -> int | None:
-        """Return the first start from then on within the hours and while it is fit to spray."""
+    def _fitting(self, hook: Hook, start_ms: int, stop_ms: int | None) -> int | None:
+        """Return the first start from then on within the hours and while it is fit to spray.
+
+        None where a coat begun then is not on by `stop_ms`, or none is found within the look.
+        """
         ask, start = self.ask, start_ms
         while start - ask.start_ms <= LONGEST_LOOK_MS:
             if ask.keep_hours:
                 start = ask.night.first_fit(start, ask.coat_ms)
-            until = ask.unfit_at(start) if ask.keep_fit else None
-            if until is None:
-                return start
-            if not ask.keep_hours:
+            if stop_ms is not None and start + ask.coat_ms > stop_ms:
                 return None
-            start = ask.night.next_morning(start)
+            if not ask.keep_fit or unfit_at(ask, hook, start) is None:
+                return start
+            start = (start // HOUR_MS + 1) * HOUR_MS
         return None
+
+
+def unfit_at(ask: Ask, hook: Hook, start_ms: int) -> int | None:
+    """Return when the room turns while a coat begun then is laid and dries [ms].
+
+    None where it stays fit until the coat is surely dry, or where nobody can tell. A coat of which
+    no clock tells when it dries is followed for as long as anybody looks; one that is cured by
+    dose, until the gun is laid down.
+    """
+    until = None if ask.fit_until is None else ask.fit_until(start_ms)
+    if until is None or until <= start_ms:
+        return until
+    done_ms = start_ms + ask.coat_ms
+    if hook.clocks.drying is None:
+        return None if done_ms <= until else until
+    laid = (*hook.laid, Coat(done_ms, ask.wet_um))
+    dry_ms = window_after(hook.finish, hook.clocks, laid).sure_open(ask.level)
+    return None if dry_ms is not None and dry_ms <= until else until
 
 
 def last_start(hook: Hook, ask: Ask, turns_ms: int) -> int | None:
@@ -283,12 +315,12 @@ def last_start(hook: Hook, ask: Ask, turns_ms: int) -> int | None:
     return low
 
 
-def _turns(ask: Ask) -> int | None:
-    """Return when the first day stops being fit to spray, or the shop closes [ms]."""
-    fit = None if ask.fit_until is None else ask.fit_until(ask.start_ms)
+def _turns(ask: Ask, start_ms: int) -> int | None:
+    """Return when the day of a start stops being fit to spray, or the shop closes [ms]."""
+    fit = None if ask.fit_until is None else ask.fit_until(start_ms)
     if not ask.keep_hours:
         return fit
-    start = ask.night.first_fit(ask.start_ms, ask.coat_ms)
+    start = ask.night.first_fit(start_ms, ask.coat_ms)
     closing = ask.night.closing(ask.night.day_of(start))
     return closing if fit is None else min(fit, closing)
 

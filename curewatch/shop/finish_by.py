@@ -8,6 +8,7 @@ temperature that would do it is looked for, at the moisture the room's air has n
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
 
 GOALS = {"buff": MilestoneName.BUFF, "ship": MilestoneName.FULL_CURE}
 HOTTEST_C = 38.0  # a cautious ceiling for glued instruments (from memory)
+DAY_MS = 24 * 60 * MINUTE_MS
+LOOK_BACK_DAYS = 7
 STEP_K = 0.5  # a room is not held closer
 DRIEST_EMC_PCT = 6.0  # sheets ask for wood at 6 to 8 % (common practice, no source)
 
@@ -92,6 +95,11 @@ class FinishBy:
     searched_to_c: how warm an air was looked for [degC]; None: none was.
     cautions: what is to be said of that air, as sentences.
     horizon: whether the outlook's end and not the deadline bounds the last coat.
+    latest: the coats as they lie if begun at the latest; None where it cannot be done.
+    bound: why the first may not be begun later although the date would allow it, as a sentence
+        without capital and full stop; '' where the date is the reason.
+    scuffed_ms: when all is ready with a scuff where a window closes [ms]; None where that is of no
+        use, was asked for, or does not help.
     """
 
     possible: bool | None
@@ -104,6 +112,9 @@ class FinishBy:
     searched_to_c: float | None = None
     cautions: tuple[str, ...] = ()
     horizon: bool = False
+    latest: DayPlan | None = None
+    bound: str = ""
+    scuffed_ms: int | None = None
 
 
 def finish_by(
@@ -134,11 +145,21 @@ def finish_by(
         spare_ms = _spare(now, hooks, ask, deadline)
         last_ms = now.coats[-1].done_ms + spare_ms
         beyond = _sure(now, hooks, ask, deadline, later_ms=spare_ms + MINUTE_MS) is None
-        first_ms = _latest_start(hooks, ask, last_ms)
-        return FinishBy(True, if_now, sure_ms, last_ms, first_ms, now, horizon=beyond)
+        latest, bound = _latest(hooks, ask, last_ms)
+        if bound:
+            last_ms, beyond = latest.coats[-1].done_ms, False
+        first_ms = latest.coats[0].at_ms
+        told_of = (True, if_now, sure_ms, last_ms, first_ms, now)
+        return FinishBy(*told_of, horizon=beyond, latest=latest, bound=bound)
     told = now.unplanned > 0 or sure_ms is not None or _within_reach(hooks, deadline)
     clocked = all(hook.clocks.cure is not None for hook in hooks)
     found = FinishBy(False if told and clocked else None, if_now, sure_ms, None, None, now)
+    if now.unplanned and not ask.scuff:
+        scuffing = replace(ask, scuff=True)
+        scuffed = plan(hooks, scuffing)
+        if not scuffed.unplanned:
+            sure_ms = _sure(scuffed, hooks, scuffing, deadline)
+            return replace(found, scuffed_ms=sure_ms)
     return _search(found, (hooks, ask, deadline), air=air, rehang=rehang)
 
 
@@ -214,14 +235,26 @@ def _spare(found: DayPlan, hooks: Sequence[Hook], ask: Ask, deadline: Deadline) 
     return _furthest(in_time, 0, deadline.at_ms - found.coats[-1].done_ms)
 
 
-def _latest_start(hooks: Sequence[Hook], ask: Ask, last_ms: int) -> int:
-    """Return the latest start whose last coat is on by `last_ms` [ms]."""
+def _latest(hooks: Sequence[Hook], ask: Ask, last_ms: int) -> tuple[DayPlan, str]:
+    """Return the coats begun at the latest and on by `last_ms` [ms], and what else bounds them."""
+
+    def begun(later_ms: int) -> DayPlan:
+        return plan(hooks, replace(ask, start_ms=ask.start_ms + later_ms))
 
     def in_time(later_ms: int) -> bool:
-        found = plan(hooks, replace(ask, start_ms=ask.start_ms + later_ms))
+        found = begun(later_ms)
         return not found.unplanned and found.coats[-1].done_ms <= last_ms
 
-    return ask.start_ms + _furthest(in_time, 0, last_ms - ask.start_ms)
+    low, high = 0, max(last_ms - ask.start_ms, 0)
+    for day in range(LOOK_BACK_DAYS):  # a start that fails today may serve on a later morning
+        morning_ms = ask.night.opening(ask.night.day_of(last_ms) - timedelta(days=day))
+        if 0 < morning_ms - ask.start_ms < high and in_time(morning_ms - ask.start_ms):
+            low, high = morning_ms - ask.start_ms, min(high, morning_ms - ask.start_ms + DAY_MS)
+            break
+    low = _furthest(in_time, low, high)
+    over = begun(low + MINUTE_MS)
+    bars = [caution.words for caution in over.cautions if caution.kind == "not-planned"]
+    return begun(low), bars[0] if bars else ""
 
 
 def _furthest(in_time: Callable[[int], bool], low: int, high: int) -> int:

@@ -28,6 +28,7 @@ def plan_plain(found: DayPlan) -> Plain:
     return {
         "coats": [coat_plain(coat) for coat in found.coats],
         "unplanned": found.unplanned,
+        "in_unfit_room": found.unfit,
         "pots": [pot_plain(pot) for pot in found.pots],
         "turns_at": instant(found.turns_ms),
         "last_safe_start": instant(found.last_start_ms),
@@ -46,6 +47,7 @@ def coat_plain(coat: PlannedCoat) -> Plain:
         "laid_in": None if coat.laid_in is None else window_plain(coat.laid_in),
         "scuff_first": coat.scuff,
         "past_middle": coat.past_middle,
+        "room_likely_unfit_at": instant(coat.unfit_ms),
     }
 
 
@@ -70,6 +72,9 @@ def finish_by_plain(found: FinishBy, deadline: Deadline) -> Plain:
         "first_coat_by": instant(found.first_coat_ms),
         "ready_if_begun_now": {**eta_plain(found.if_now), "sure": instant(found.sure_ms)},
         "outlook_ends_first": found.horizon,
+        "first_coat_bound_by": found.bound or None,
+        "latest": None if found.latest is None else plan_plain(found.latest),
+        "ready_with_a_scuff": instant(found.scuffed_ms),
         "would_do": None
         if air is None
         else {"temp_c": air.temp_c, "rh_pct": air.rh_frac * 100.0, "wood_emc_pct": air.emc_pct},

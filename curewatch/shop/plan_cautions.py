@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.shop.coat_window import stretches
+from curewatch.shop.spray_outlook import MOST_H
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from curewatch.shop.coat_window import CoatWindow
     from curewatch.shop.day_plan import Ask, PlannedCoat
+
+FAR_MS = round(MOST_H * 3_600_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +50,12 @@ def about_coat(coat: PlannedCoat, ask: Ask) -> list[Caution]:
         )
     if coat.scuff:
         say("scuff-first", f"the window has closed by then: scuff before {at}")
-    unfit_ms = ask.unfit_at(coat.at_ms)
-    if unfit_ms is not None:
+    if coat.unfit_ms is not None:
+        when = ask.at(max(coat.unfit_ms, coat.at_ms))
+        young = "" if coat.unfit_ms <= coat.at_ms else ", before this coat is surely dry"
         say(
             "not-fit",
-            f"the room is likely not fit to spray {ask.at(unfit_ms)}: curewatch check says why",
+            f"the room is likely not fit to spray {when}{young}: curewatch check says why",
         )
     if not ask.night.is_open(coat.at_ms):
         say("at-night", f"{at} falls {ask.closed}")
@@ -68,6 +72,18 @@ def about_days(coats: Sequence[PlannedCoat], ask: Ask) -> list[Caution]:
             found.append(Caution("another-day", coat.piece, coat.number, words))
         day = today
     return found
+
+
+def about_far(coats: Sequence[PlannedCoat], ask: Ask) -> list[Caution]:
+    """Say that nobody can tell so far ahead whether a room is fit, where a coat lies there."""
+    now_ms = ask.start_ms if ask.now_ms is None else ask.now_ms
+    if ask.fit_until is None or not any(coat.at_ms > now_ms + FAR_MS for coat in coats):
+        return []
+    words = (
+        f"whether the room is fit to spray more than {MOST_H / 24:.0f} days ahead is hard to tell: "
+        "plan anew then"
+    )
+    return [Caution("fit-far-ahead", None, None, words)]
 
 
 def about_window(coat: PlannedCoat, ask: Ask) -> list[Caution]:
@@ -107,10 +123,15 @@ def about_window(coat: PlannedCoat, ask: Ask) -> list[Caution]:
     return found
 
 
-def about_refusal(tag: str, number: int, window: CoatWindow | None, ask: Ask) -> Caution:
+def about_refusal(
+    tag: str, number: int, window: CoatWindow | None, *, ask: Ask, gun_free_ms: int
+) -> Caution:
     """Say why a coat is not planned."""
     if window is None:
-        why = "the room is not fit to spray at any time that could be found"
+        why = (
+            "the room is likely not fit to spray for long enough, from a start until the coat is "
+            "surely dry, at any time that could be found"
+        )
         return Caution("not-planned", tag, number, why)
     opens = window.sure_open(ask.level)
     if opens is None:
@@ -120,14 +141,42 @@ def about_refusal(tag: str, number: int, window: CoatWindow | None, ask: Ask) ->
         )
         return Caution("not-planned", tag, number, why)
     limit = window.limit
-    why = f"its window is surely open {ask.at(opens)}"
-    if limit is not None and limit.early is not None:
-        why += f" and may close {ask.at(limit.early)}: gun, hours and room leave no time between"
+    closes = None if limit is None else limit.early
+    if closes is None:
+        why = (
+            f"its window is surely open {ask.at(opens)}, and the room is likely not fit from then "
+            "on for long enough to dry a coat"
+        )
     else:
-        why += ", and the room is not fit to spray from then on"
+        why = _closed(opens, closes, ask, gun_free_ms=gun_free_ms)
     if window.closes is not None and not ask.scuff:
         why += ". With a scuff it can be laid later: --scuff plans that"
     return Caution("not-planned", tag, number, why)
+
+
+def _closed(opens: int, closes: int, ask: Ask, *, gun_free_ms: int) -> str:
+    """Say why there is no time for a coat between a window's sure opening and its early end."""
+    if closes <= ask.start_ms:
+        return f"its window has closed, {ask.at(closes)}, counted at its early end"
+    if closes <= opens:
+        return (
+            f"its window may close {ask.at(closes)}, before it is surely open {ask.at(opens)}: no "
+            "time is surely right"
+        )
+    start, needs = max(opens, ask.start_ms), ask.coat_ms
+    if ask.start_ms > opens and start + needs > closes:
+        begun = ask.at(ask.start_ms)
+        return f"its window may close {ask.at(closes)}, before a coat begun {begun} is on"
+    gun_ms = max(start, gun_free_ms)
+    if start + needs > closes:
+        why = "too short for a coat"
+    elif gun_ms + needs > closes:
+        why = "the gun is not free by then"
+    elif ask.keep_hours and ask.night.first_fit(gun_ms, needs) + needs > closes:
+        why = "nobody is there in between"
+    else:
+        why = "the room is likely not fit in between for long enough to dry a coat"
+    return f"its window is surely open {ask.at(opens)} and may close {ask.at(closes)}: {why}"
 
 
 def about_evening(

@@ -90,19 +90,20 @@ def steady_air(here: Conditions, now_ms: int = 0) -> AirAhead | None:
     return AirAhead(now_ms, LEADS_H, np.full(shape, here.temp_c), np.full(shape, rh))
 
 
-def air_ahead(shop: Shop, room: str, now_ms: int) -> AirAhead | None:
-    """Return a room's air from now on; None where it was never heard."""
+def air_ahead(shop: Shop, room: str, now_ms: int, *, most_h: float = MOST_H) -> AirAhead | None:
+    """Return a room's air for `most_h` [h] from now on; None where it was never heard."""
     track, frontier = shop.book.climates.get(room), shop.book.frontier_ms(room)
     if track is None or frontier is None:
         return None
     known_ms = min(frontier, now_ms)
     temp, pressure = _record(shop, room, track, known_ms=known_ms)
     planned = planned_climate(shop.plans.get(room, ()), known_ms)
+    leads_h = LEADS_H if most_h == MOST_H else np.arange(0.0, most_h + STEP_H / 2, STEP_H)
     ahead = climate_ahead(
         temp,
         pressure,
         STEP_MIN * 60.0,
-        hours=LEADS_H + (now_ms - known_ms) / MS_PER_H,
+        hours=leads_h + (now_ms - known_ms) / MS_PER_H,
         planned=planned,
     )
     if ahead is None:
@@ -114,7 +115,7 @@ def air_ahead(shop: Shop, room: str, now_ms: int) -> AirAhead | None:
     if ahead.vapour_pressure_pa is not None and ahead.rh_frac is not None:
         humid[:3] = np.minimum(ahead.vapour_pressure_pa.likely / water_pressure_pa(paths[:3]), 1.0)
         humid[3:] = ahead.rh_frac.high, ahead.rh_frac.low
-    return AirAhead(now_ms, LEADS_H, paths, humid, bool(planned))
+    return AirAhead(now_ms, leads_h, paths, humid, bool(planned))
 
 
 def _record(shop: Shop, room: str, track: ClimateTrack, *, known_ms: int) -> tuple[Floats, Floats]:

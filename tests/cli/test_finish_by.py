@@ -100,3 +100,51 @@ def test_a_date_that_is_past_or_no_date_is_refused(curewatch: Curewatch) -> None
     assert "'christmas' is not a time" in no.complaint
     spare = curewatch("finish-by", "2026-05-01", *BASE, *TYPED, "--spare-days", "-1", status=2)
     assert "--spare-days -1: give 0 to 365" in spare.complaint
+
+
+def test_with_the_heating_off_in_the_evening_the_coat_is_to_be_dry_by_then(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray")
+    off = ("--heating-off", "--drifts-to-c", "6", "--from", "18:00", "--to", "2026-03-09T07:00")
+    curewatch("room", "ahead", "spray", *off)
+    curewatch("piece", "hang", "B1", "--finish", "two-part-urethane", "--room", "spray")
+    curewatch("coat", "B1", "--at", "11:00")
+    base = ("--finish", "two-part-urethane", "--coats", "1", "--pieces", "B1", "--day", "always")
+    words = ("finish-by", "2026-04-20", *base)
+    said = curewatch(*words)
+    assert (
+        "It is begun by today 14:00 at the latest. Not later, for then one could not be laid: "
+        in (said.flat)
+    )
+    assert "its window may close today 15:00, before a coat begun today 14:" in said.flat
+    told = curewatch(*words, "--json").plain
+    assert told["latest"]["in_unfit_room"] == 0
+    assert told["last_coat_by"] == told["latest"]["coats"][-1]["done_at"]
+    assert told["first_coat_bound_by"] is not None
+    curewatch("piece", "hang", "B2", "--finish", "two-part-urethane", "--room", "spray")
+    bare = (*base[:5], "B2", "--day", "always")
+    late = curewatch("plan", *bare, "--start", "20:00", "--json").plain
+    assert at(late["coats"][0]["at"]) >= datetime(2026, 3, 9, 7, 0, tzinfo=UTC)
+    by_clock = curewatch("plan", *bare, "--start", "20:00", "--unfit-too")
+    assert "20:00 room not fit" in " ".join(by_clock.flat.split()) or "room not" in by_clock.out
+    assert "no time is surely right" in by_clock.flat
+
+
+def test_the_cautions_of_the_coats_begun_at_the_latest_are_told(curewatch: Curewatch) -> None:
+    base = ("finish-by", "2026-04-20", "--finish", "two-part-urethane", "--coats", "1", *TYPED)
+    said = curewatch(*base, *START)
+    assert "- Piece, coat 1: its window closes " in said.flat.replace("- piece", "- Piece")
+    assert "when nobody is there" in said.flat
+    assert "not surely dry to recoat when the day turns" in said.flat
+    assert "No hours were given, so coats are laid from 8:00 to 18:00" in said.flat
+
+
+def test_where_a_scuff_would_do_no_climate_is_blamed(curewatch: Curewatch) -> None:
+    words = ("finish-by", "2026-05-01", "--finish", "acid-cure", "--coats", "2", *TYPED, *START)
+    said = curewatch(*words)
+    assert said.out.startswith("It cannot be done")
+    assert "Not without a scuff: with --scuff it is ready " in said.flat
+    assert "No climate would do it" not in said.flat
+    assert curewatch(*words, "--json").plain["ready_with_a_scuff"] is not None
+    assert curewatch(*words, "--scuff", "--json").plain["verdict"] == "possible"

@@ -105,8 +105,13 @@ def test_the_evening_is_told(curewatch: Curewatch) -> None:
     assert "Last safe start " in early.flat
     assert "a coat is not surely dry when the day turns" in early.flat
     late = curewatch(*base, "--start", "2026-03-06T17:30")
-    assert "No coat begun now is surely dry to recoat before the day turns " in late.flat
-    nitro = curewatch("plan", "--finish", "nitro-lacquer", "--coats", "1", *TYPED)
+    assert (
+        "A coat begun Fri 6 Mar 17:30 is not surely dry to recoat before the day turns Fri 6 Mar "
+        "18:00" in late.flat
+    )
+    nitro = curewatch(
+        *("plan", "--finish", "nitro-lacquer", "--coats", "1", *TYPED, "--day", "always")
+    )
     assert "no limit" in nitro.out
     assert "day turns" not in nitro.flat
 
@@ -196,7 +201,7 @@ def test_a_shop_with_one_room_needs_no_word_of_it(
     text = "[[sensor]]".join(kept)
     shop_config.write_text(text if "[finishes]" in text else text + tail, encoding="utf-8")
     told = curewatch("plan", "--finish", "waterborne", "--coats", "1", "--json").plain
-    assert [one["kind"] for one in told["warnings"]] == []
+    assert [one["kind"] for one in told["warnings"]] == ["hours-taken"]
 
 
 def test_a_room_heard_long_ago_is_said_to_be_silent(
@@ -393,21 +398,61 @@ def test_the_evening_of_a_room_that_cools_is_seen_coming(
 ) -> None:
     """Days of 22 degC and nights of 12: too cold to spray once the evening comes."""
     climate("spray", days=10.0, temp_c=lambda hour: 17.0 + 5.0 * cos(2.0 * pi * hour / 24.0))
-    base = ("plan", "--finish", "waterborne", "--coats", "8", "--room", "spray")
-    told = curewatch(*base, "--json").plain
+    base = ("plan", "--finish", "waterborne", "--coats", "8", "--room", "spray", "--day", "always")
+    told = curewatch(*base, "--unfit-too", "--json").plain
     turns, last = at(told["turns_at"]), at(told["last_safe_start"])
     assert datetime(2026, 3, 5, 14, 0, tzinfo=UTC) < turns < datetime(2026, 3, 5, 20, 0, tzinfo=UTC)
     assert last < turns
     unfit = [one["coat"] for one in told["warnings"] if one["kind"] == "not-fit"]
-    planned = [coat["coat"] for coat in told["coats"] if at(coat["done_at"]) > turns]
     assert unfit
-    assert set(unfit) <= set(planned)
-    fit_only = curewatch(*base, "--fit-only", "--json").plain
-    assert all(at(coat["done_at"]) <= turns for coat in fit_only["coats"])
-    assert fit_only["unplanned"] > 0
-    said = curewatch(*base, "--fit-only")
+    assert unfit == [c["coat"] for c in told["coats"] if c["room_likely_unfit_at"] is not None]
+    assert told["in_unfit_room"] == len(unfit)
+    marked = curewatch(*base, "--unfit-too")
+    assert marked.out.startswith(f"{len(unfit)} of the 8 coats lie where the room is likely not")
+    assert marked.out.count("room not fit") + marked.out.count("room not\n") >= len(unfit)
+    assert marked.narrow()
+    fit = curewatch(*base, "--json").plain
+    assert fit["in_unfit_room"] == 0
+    today = [coat for coat in fit["coats"] if at(coat["at"]) < turns]
+    assert today
+    assert all(at(coat["window_opens"]["late"]) <= turns for coat in today)
+    assert fit["unplanned"] == 0  # the others wait for a fit hour of another day
+    assert len(today) < 8
+    said = curewatch(*base)
     assert "Last safe start today" in said.flat
     assert said.narrow()
+
+
+def test_nothing_planned_leads_with_its_reason_and_shows_no_empty_table(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", days=10.0, temp_c=7.0)
+    base = ("plan", "--finish", "waterborne", "--coats", "2", "--room", "spray")
+    said = curewatch(*base)
+    assert said.out.startswith("No coat is planned: piece, coat 1: the room is likely not fit")
+    assert "start" not in said.out.splitlines()[6]
+    assert "The last four columns" not in said.flat
+    assert "of the coats could not be planned" not in said.flat
+    assert said.flat.count("is likely not fit") == 1
+    told = curewatch(*base, "--json").plain
+    assert told["coats"] == []
+    assert "not-planned" in [one["kind"] for one in told["warnings"]]
+    clock = curewatch(*base, "--unfit-too")
+    assert clock.out.startswith("2 of the 2 coats lie where the room is likely not fit to spray")
+    one = curewatch(*base[:3], "--coats", "1", "--room", "spray", "--unfit-too")
+    assert one.out.startswith("The coat lies where the room is likely not fit to spray: do not")
+    assert "The room is likely not fit to spray today 12:00: `curewatch check`" in clock.flat
+
+
+def test_the_clock_goes_round_only_where_that_is_asked(curewatch: Curewatch) -> None:
+    base = ("plan", "--finish", "shellac", "--coats", "8", *TYPED, "--start", "2026-03-06T08:00")
+    day = curewatch(*base, "--json").plain
+    assert [one["kind"] for one in day["warnings"]].count("hours-taken") == 1
+    assert all(8 <= at(coat["at"]).hour < 18 for coat in day["coats"])
+    assert "coats are laid from 8:00 to 18:00" in curewatch(*base).flat
+    night = curewatch(*base, "--day", "always", "--json").plain
+    assert "hours-taken" not in [one["kind"] for one in night["warnings"]]
+    assert any(at(coat["at"]).hour >= 18 or at(coat["at"]).hour < 8 for coat in night["coats"])
 
 
 def test_no_coat_is_planned_on_a_piece_that_is_held(

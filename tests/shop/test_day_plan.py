@@ -228,11 +228,14 @@ def test_no_coat_is_laid_when_the_room_is_not_fit_to_spray() -> None:
     def until_noon(from_ms: int) -> int | None:
         return T0_MS + (from_ms - T0_MS) // DAY_MS * DAY_MS + 12 * HOUR_MS
 
-    free = plan([hook("waterborne")], ask(4, start_h=9.0, fit_until=until_noon))
+    free = plan([hook("waterborne")], ask(4, start_h=8.0, fit_until=until_noon))
     assert free.turns_ms == at_h(12.0)
-    assert all(coat.done_ms <= at_h(12.0) for coat in free.coats)
-    refused = next(one for one in free.cautions if one.kind == "not-planned")
-    assert "gun, hours and room" in refused.words
+    today = [coat for coat in free.coats if coat.at_ms < at_h(12.0)]
+    assert 0 < len(today) < 4
+    for coat in today:  # dry, not only laid, before it turns
+        assert coat.window.opens.late is not None
+        assert coat.window.opens.late <= at_h(12.0)
+    assert all(coat.at_ms >= at_h(24.0) for coat in free.coats[len(today) :])
     hours = ask(4, start_h=9.0, fit_until=until_noon, night=DAY, keep_hours=True)
     daily = plan([hook("nitro-lacquer")], hours)
     assert daily.turns_ms == at_h(12.0)
@@ -240,11 +243,69 @@ def test_no_coat_is_laid_when_the_room_is_not_fit_to_spray() -> None:
     assert daily.coats[-1].at_ms >= at_h(32.0)
     never = plan([hook("nitro-lacquer")], replace(hours, fit_until=lambda _: 0))
     assert never.coats == ()
-    assert "not fit to spray at any time" in never.cautions[0].words
+    assert "at any time that could be found" in never.cautions[0].words
     after = plan(
         [hook("nitro-lacquer")], ask(2, fit_until=lambda ms: None if ms <= at_h(8.0) else 0)
     )
-    assert "not fit to spray from then on" in after.cautions[0].words
+    assert "likely not fit from then on" in after.cautions[0].words
+
+
+def test_why_a_coat_is_not_planned_is_what_bars_it() -> None:
+    def refused(found: DayPlan) -> str:
+        return next(one.words for one in found.cautions if one.kind == "not-planned")
+
+    urethane = hook("two-part-urethane")
+    overnight = ask(2, start_h=17.0, night=DAY, keep_hours=True)
+    assert "nobody is there in between" in refused(plan([urethane], overnight))
+    slow = ask(2, coat_min=60.0, clean_min=200.0)
+    assert "the gun is not free by then" in refused(plan([urethane], slow))
+    assert "too short for a coat" in refused(plan([urethane], ask(2, coat_min=240.0)))
+    barred = ask(2, fit_until=lambda ms: None if ms <= at_h(8.0) else at_h(9.0))
+    assert "the room is likely not fit in between" in refused(plan([urethane], barred))
+    damp = finish("acid-cure")
+    asked = dict(damp.requirements)
+    opens = asked[MilestoneName.RECOAT_OPENS]
+    asked[MilestoneName.RECOAT_OPENS] = replace(opens, hours=replace(opens.hours, value=1.2))
+    none = replace(damp, requirements=asked)
+    assert "before it is surely open" in refused(plan([Hook("B12", none, kept(none))], ask(2)))
+
+
+def test_a_window_that_closed_before_the_start_is_said_to_have_closed() -> None:
+    of = finish("two-part-urethane")
+    laid = (Coat(at_h(8.0)),)
+    old = Hook("B12", of, kept(of), laid, window_after(of, kept(of), laid))
+    found = plan([old], ask(1, start_h=48.0))
+    said = next(one.words for one in found.cautions if one.kind == "not-planned")
+    assert "its window has closed, yesterday 11:" in said.replace("Wed 15 Nov", "yesterday")
+    assert "no time between" not in said
+    assert "--scuff plans that" in said
+
+
+def test_a_room_that_warms_in_the_forenoon_is_sprayed_in_from_then() -> None:
+    """Nothing is put off to another day that a later hour of this one allows."""
+    ten = ask(1, start_h=8.0, night=DAY, keep_hours=True)
+    found = plan(
+        [hook("nitro-lacquer")],
+        replace(ten, fit_until=lambda ms: None if ms >= at_h(10.0) else ms),
+    )
+    assert found.coats[0].at_ms == at_h(10.0)
+    assert found.turns_ms == at_h(18.0)
+
+
+def test_a_finish_cured_by_dose_needs_the_room_while_it_is_sprayed() -> None:
+    found = plan([hook("dose-cured")], ask(1, fit_until=lambda _: at_h(8.5)))
+    assert found.coats[0].unfit_ms is None
+    late = plan([hook("dose-cured")], ask(1, fit_until=lambda ms: max(at_h(8.1), ms)))
+    assert late.coats == ()
+
+
+def test_what_nobody_can_tell_so_far_ahead_is_pointed_out() -> None:
+    far = ask(1, start_h=100.0, fit_until=lambda _: None, now_ms=at_h(8.0))
+    assert kinds(plan([hook("nitro-lacquer")], far)) == ["at-night", "fit-far-ahead"]
+    near = replace(far, start_ms=at_h(34.0))
+    assert "fit-far-ahead" not in kinds(plan([hook("nitro-lacquer")], near))
+    typed = replace(far, fit_until=None)
+    assert "fit-far-ahead" not in kinds(plan([hook("nitro-lacquer")], typed))
 
 
 def test_a_finish_cured_by_dose_gets_its_first_coat_and_no_time_for_the_next() -> None:
@@ -489,13 +550,19 @@ def test_where_the_far_side_of_the_middle_cannot_be_told_nothing_lies_beyond_it(
 
 
 def test_a_coat_while_the_room_is_likely_not_fit_is_pointed_out_or_not_planned() -> None:
-    turns = ask(3, start_h=11.0, fit_until=lambda ms: max(at_h(12.0), ms))
+    turns = ask(3, start_h=9.0, fit_until=lambda ms: max(at_h(11.0), ms))
     told = plan([hook("waterborne")], replace(turns, keep_fit=False))
     assert told.unplanned == 0
-    assert [one.coat for one in told.cautions if one.kind == "not-fit"] == [2, 3]
-    assert told.turns_ms == at_h(12.0)
+    said = {one.coat: one.words for one in told.cautions if one.kind == "not-fit"}
+    assert list(said) == [2, 3]
+    assert [coat.unfit_ms for coat in told.coats] == [None, at_h(11.0), told.coats[2].at_ms]
+    assert "today 11:00, before this coat is surely dry" in said[2]
+    assert "surely dry" not in said[3]
+    assert told.unfit == 2
+    assert told.turns_ms == at_h(11.0)
     kept_fit = plan([hook("waterborne")], turns)
     assert len(kept_fit.coats) == 1
+    assert kept_fit.unfit == 0
     assert "not-fit" not in kinds(kept_fit)
 
 

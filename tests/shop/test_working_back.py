@@ -266,3 +266,43 @@ def test_a_later_date_never_asks_for_an_earlier_coat(days: float, more: float, c
         assert later.possible
         assert (later.last_coat_ms or 0) >= (soon.last_coat_ms or 0) - 60_000
         assert (later.first_coat_ms or 0) >= (soon.first_coat_ms or 0) - 60_000
+
+
+def test_a_start_is_sought_on_every_morning_of_the_last_week() -> None:
+    """From a start in the afternoon the window closes before the next morning, a day later not."""
+    of = finish("two-part-urethane")
+    found = work_back(of, 30.0, asked=ask(3))
+    assert found.latest is not None
+    assert found.first_coat_ms == found.latest.coats[0].at_ms
+    assert found.latest.unplanned == 0
+    assert found.last_coat_ms is not None
+    assert found.last_coat_ms - found.first_coat_ms < 2 * DAY_MS
+
+
+def test_what_else_bounds_the_first_coat_is_said() -> None:
+    def turned(ms: int) -> int | None:
+        return max(at_h(18.0), ms)  # and never fit again
+
+    found = work_back(finish("nitro-lacquer"), 60.0, asked=ask(1, fit_until=turned))
+    assert found.possible
+    assert "not fit to spray for long enough" in found.bound
+    assert found.latest is not None
+    assert found.last_coat_ms == found.latest.coats[-1].done_ms
+    dry = found.latest.coats[-1].window.opens.late
+    assert dry is not None
+    assert dry <= at_h(18.0)
+    assert not found.horizon
+    free = work_back(finish("nitro-lacquer"), 60.0, asked=ask(1))
+    assert free.bound == ""
+
+
+def test_a_scuff_is_tried_where_a_window_closes() -> None:
+    of = finish("acid-cure")
+    found = work_back(of, 60.0, asked=ask(2))
+    assert found.possible is False
+    assert found.scuffed_ms is not None
+    assert found.searched_to_c is None
+    scuffed = work_back(of, 60.0, asked=ask(2, scuff=True))
+    assert scuffed.sure_ms == found.scuffed_ms
+    never = work_back(of, 60.0, asked=ask(2, fit_until=lambda _: 0))
+    assert never.scuffed_ms is None

@@ -20,7 +20,7 @@ from curewatch.planning.said import (
     evening_said,
     finish_by_said,
     finish_by_warnings,
-    plan_head,
+    plan_led,
     plan_warnings,
     pots_said,
 )
@@ -191,13 +191,17 @@ def plan_wish(typed: Typed) -> PlanWish:
         rh_pct=typed.number("rh_pct"),
         air=air,
         start=typed.text("start"),
-        day=None if opens is None or closes is None else f"{opens}-{closes}",
+        day="always"
+        if typed.text("always") is not None
+        else None
+        if opens is None or closes is None
+        else f"{opens}-{closes}",
         coat_min=DEFAULT_COAT_MIN if minutes is None else minutes,
         clean_min=typed.number("clean_min") or 0.0,
         wet_um=typed.number("wet_um"),
         per_day=typed.whole("per_day"),
         scuff=typed.text("scuff") is not None,
-        fit_only=typed.text("fit_only") is not None,
+        unfit_too=typed.text("unfit_too") is not None,
         sure=LEVELS[-1] if sure is None or "sure" in typed.faults else int(sure),
     )
 
@@ -210,7 +214,7 @@ def _plan(typed: Typed, opened: Opened) -> Answer | None:
     found = plan(known.hooks, ask)
     return Answer(
         "plan",
-        (plan_head(known, ask), *pots_said(found, ask), *evening_said(found, ask)),
+        (*plan_led(found, known, ask), *pots_said(found, ask), *evening_said(found, ask)),
         _in_words(plan_warnings(found, known)),
         (known.basis, known.doubt),
         *_coats(found, known, ask),
