@@ -198,6 +198,21 @@ def test_no_gate_after_the_buff_opens_by_cold(
         assert all(bad >= good for bad, good in zip(worse, best, strict=True))
 
 
+@given(FAMILIES, st.floats(-40.0, 40.0), st.floats(0.1, 40.0))
+def test_a_colder_road_sends_no_piece_sooner(name: str, road_c: float, colder_k: float) -> None:
+    one, now_ms = hung(name, [1.0]), at_h(280.0)
+    now = assess_piece(shop(Room(21.0, 0.0, 0.5), one), one, now_ms)
+    stones = tuple(replace(stone, cautious_at=now_ms) for stone in now.milestones)
+    old = replace(now, milestones=stones)  # its hours are in
+
+    def sent(coldest_c: float | None) -> int:
+        told = onward(old, one, finish(name), words=Words(), now_ms=now_ms, coldest_c=coldest_c)
+        return BETTER.index(told[-1].verdict)
+
+    assert sent(road_c - colder_k) >= sent(road_c)
+    assert sent(None) >= BETTER.index(Pass.UNKNOWN)
+
+
 @given(FAMILIES, COATS, ROOMS, st.floats(0.1, 60.0), MOMENTS)
 def test_the_bench_list_never_puts_the_later_coated_of_two_first(
     name: str, coats: list[float], room: Room, later_h: float, hour: float
