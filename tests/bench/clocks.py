@@ -89,7 +89,7 @@ def measure() -> Section:
             (
                 "How far such a loop can be outrun is set by numpy: the bare formula for the ten "
                 f"laws, with no dew point at all, is {ceiling:.0f} times as fast as the loop that "
-                "has the dew point in it (41 to 61 in earlier runs). The goal was 300, set before "
+                "has the dew point in it (41 to 61 in quieter runs). The goal was 300, set before "
                 "that was measured, and lies beyond anything written on numpy; it is restated as "
                 f"{LEAST_TIMES:.0f}: half of the bare formula at its slowest, for dew point or "
                 "wet bulb, both limits of the laws, gaps and cover."
