@@ -1,7 +1,8 @@
 """Labels with a QR mark for hangers and cases, and words for rack hooks, on common label grids.
 
-The mark opens the piece's page on a telephone; its address comes from [page] names or host, or from
---address. Sheets are called by their geometry; print one on plain paper first, at full size.
+The mark opens the piece's page on a telephone, a rack hook's the pieces on the hooks; the address
+comes from [page] names or host, or from --address. Sheets are called by their geometry; print one
+on plain paper first, at full size.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from curewatch.cli.figures import whole
 from curewatch.cli.files import write_new
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
-from curewatch.records.labels import ADVICE, GRIDS, Label, grid_named, piece_label, sheets
+from curewatch.records.labels import ADVICE, GRIDS, grid_named, hook_label, piece_label, sheets
 from curewatch.records.pdf import MISSING, can_make_pdf, pdf_bytes
 from curewatch.shop.plain import FORMAT
 from curewatch.web.papers import labels_html, only_here, page_base
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     import argparse
 
     from curewatch.cli.bench import Bench
-    from curewatch.records.labels import Grid
+    from curewatch.records.labels import Grid, Label
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     with bench(args) as at:
         base = args.address or page_base(at.settings)
         here_alone = args.address is None and only_here(at.settings)
-        labels = [*_pieces(args, at, base), *(Label(words) for words in args.hook)]
+        labels = [*_pieces(args, at, base), *(hook_label(words, base) for words in args.hook)]
     drawn = sheets(labels, grid, skip=args.skip)
     written = _write(args, drawn, grid)
     if args.json:
@@ -68,8 +69,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     count = "one label" if len(labels) == 1 else f"{len(labels)} labels"
     say(f"{count}, {grid.words}: {', '.join(map(str, written))}.")
-    if any(label.address for label in labels):
-        say(f"The marks lead to {base}")
+    say(f"The marks lead to {base}")
     if here_alone:
         say(
             "The page listens on this computer alone: the marks lead nowhere on a telephone until "

@@ -106,6 +106,11 @@ def piece_label(tag: str, title: str, base: str) -> Label:
     return Label(tag, title, f"{base.rstrip('/')}/piece/{quote(tag)}")
 
 
+def hook_label(words: str, base: str) -> Label:
+    """Return a rack hook's label; its mark opens the pieces on the hooks."""
+    return Label(words, "", f"{base.rstrip('/')}/hooks")
+
+
 def sheets(labels: Sequence[Label], grid: Grid, *, skip: int = 0) -> tuple[str, ...]:
     """Return sheets as SVG; the advice stands once on the first free place after the labels.
 

@@ -17,6 +17,7 @@ from curewatch.records.labels import (
     Grid,
     Label,
     grid_named,
+    hook_label,
     piece_label,
     qr_path,
     sheets,
@@ -56,6 +57,12 @@ def test_a_reader_finds_the_piece_s_address_in_the_mark(tag: str, grid: Grid) ->
     (found,) = zxingcpp.read_barcodes(picture(path))
     assert found.text == label.address
     assert found.text.startswith("http://bench.local:8480/piece/")
+
+
+def test_a_rack_hook_s_mark_opens_the_pieces_on_the_hooks() -> None:
+    (sheet,) = sheets([hook_label("left rail", BASE)], grid_named("letter-3x10"))
+    (found,) = zxingcpp.read_barcodes(picture(drawn_paths(sheet)[0]))
+    assert found.text == "http://bench.local:8480/hooks"
 
 
 @pytest.mark.parametrize("grid", GRIDS.values(), ids=list(GRIDS))

@@ -153,7 +153,8 @@ def test_records_are_closed_where_looking_is(shop: WebShop) -> None:
 def test_labels_lead_to_the_piece_and_hooks_carry_words(visitor: TestClient) -> None:
     page = visitor.get("/labels?make=yes&piece=B1&hooks=left+rail%0D%0Aright+rail&grid=a4-3x8")
     assert page.status_code == 200
-    assert page.text.count("<path") == 1
+    assert page.text.count("<path") == 3
+    assert "127.0.0.1:8480/hooks" in page.text
     assert ">left rail</text>" in page.text
     assert "127.0.0.1:8480/piece/B1" in page.text
     assert "on this computer alone" in page.text

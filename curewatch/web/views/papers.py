@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from curewatch.errors import BadInput
 from curewatch.records import Record, record_of
-from curewatch.records.labels import ADVICE, GRIDS, Label, grid_named, piece_label, sheets
+from curewatch.records.labels import ADVICE, GRIDS, grid_named, hook_label, piece_label, sheets
 from curewatch.records.pdf import can_make_pdf, pdf_bytes
 from curewatch.records.plain import record_csv, record_plain
 from curewatch.web.api import no_such
@@ -155,7 +155,7 @@ def _sheets(room: Room, typed: Typed, pieces: dict[str, str]) -> tuple[tuple[str
     base = page_base(room.settings)
     made = [piece_label(tag, pieces.get(tag, ""), base) for tag in typed.many("piece")]
     hooks = str(typed.given.get("hooks") or "").splitlines()
-    made += [Label(words.strip()) for words in hooks if words.strip()]
+    made += [hook_label(words.strip(), base) for words in hooks if words.strip()]
     skip = typed.whole("skip") or 0
     grid = next(iter(GRIDS.values()))
     try:
