@@ -114,6 +114,11 @@ class _Edges:
         return self.middle_stop is None or self.now < self.middle_stop
 
     @property
+    def past_middle(self) -> bool:
+        """Whether a forbidden middle has passed over the film as it is."""
+        return self.middle_stop is not None and self.now >= self.middle_stop
+
+    @property
     def ahead(self) -> list[Closing]:
         """The edges after which a coat may not be laid as things are."""
         found = [] if self.closes is None or self.scuffed else [self.closes]
@@ -165,10 +170,7 @@ def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -
     if edges.in_middle:
         state, said = WindowState.IN_MIDDLE, _in_middle(edges, clocks, words)
     elif close is not None and now >= close:
-        shut = (
-            f"Recoat window missed: it closed {words.dated(close, now)}, counted at its early end."
-        )
-        state, said = WindowState.MISSED, (shut, clocks.finish.missed_window)
+        state, said = WindowState.MISSED, _missed(edges, close, clocks, words)
     elif opens.reached_at is None:
         state, said = WindowState.TOO_EARLY, _too_early(edges, opens, words)
     elif edges.surely_open is None:
@@ -185,6 +187,31 @@ def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -
         left_h=min((one.left_h for one in edges.ahead), default=None),
         passed_at=edges.passed(state),
     )
+
+
+def _missed(edges: _Edges, close: int, clocks: PieceClocks, words: Words) -> tuple[str, str]:
+    if edges.past_middle:
+        return _far(edges, words)
+    shut = (
+        f"Recoat window missed: it closed {words.dated(close, edges.now)}, counted at its early "
+        "end."
+    )
+    if clocks.finish.middle is None:
+        return shut, clocks.finish.missed_window
+    far = "a time that cannot be told"
+    if edges.middle_stop is not None:
+        far = words.ahead(edges.middle_stop, edges.now)
+    return shut, f"{clocks.finish.missed_window} The far side of the middle: {far}."
+
+
+def _far(edges: _Edges, words: Words) -> tuple[str, str]:
+    """Say that the film is past its forbidden middle, at the late end of that."""
+    assert edges.middle_stop is not None  # noqa: S101 - it has passed
+    since = words.dated(edges.middle_stop, edges.now)
+    said = f"Past the far side of the forbidden middle since {since}"
+    if edges.scuffed:
+        return f"{said}, and scuffed.", "Try a test board first, then lay the next coat."
+    return f"{said}.", "Scuff, try a test board first, then lay the next coat."
 
 
 def _in_middle(edges: _Edges, clocks: PieceClocks, words: Words) -> tuple[str, str]:
@@ -218,6 +245,8 @@ def _opening(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:
 
 def _open(edges: _Edges, words: Words) -> tuple[WindowState, tuple[str, str]]:
     now, close, sure = edges.now, edges.next_close, edges.surely_open
+    if close is None and edges.past_middle:
+        return WindowState.OPEN, _far(edges, words)
     if close is None:
         why = " after the scuff" if edges.scuffed else ""
         said = (f"Recoat window open{why}, no limit known.", "Lay the next coat.")

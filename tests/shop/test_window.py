@@ -215,6 +215,28 @@ def test_without_a_scuff_the_far_side_is_still_a_missed_window() -> None:
     assert states(TWO_SIDED, 60.0, work=((SCUFF, 50.0),)) == ["open"]
 
 
+def test_past_the_middle_it_says_since_when_and_asks_for_a_scuff_and_a_test_board() -> None:
+    past = window_at(TWO_SIDED, 60.0)
+    assert past.reopens_at is not None
+    since = Words().dated(past.reopens_at, at_h(60.0))
+    assert past.sentence == f"Past the far side of the forbidden middle since {since}."
+    assert past.next_action.startswith("Scuff, try a test board first")
+    scuffed = window_at(TWO_SIDED, 60.0, work=((SCUFF, 50.0),))
+    assert scuffed.sentence.endswith(", and scuffed.")
+    assert scuffed.next_action.startswith("Try a test board first")
+    oil = window_at(finish("oil-varnish"), 200.0)
+    assert oil.next_action.startswith("Scuff, try a test board first")
+
+
+def test_between_the_closing_and_the_middle_the_far_side_ahead_is_told() -> None:
+    missed = window_at(TWO_SIDED, 1.75)
+    assert missed.reopens_at is not None
+    ahead = Words().ahead(missed.reopens_at, at_h(1.75))
+    assert missed.next_action.endswith(f"The far side of the middle: {ahead}.")
+    cold = readings(every(10, 96), 2.0, 0.5)
+    assert window_at(TWO_SIDED, 1.9, cold).next_action.endswith("a time that cannot be told.")
+
+
 def test_a_scuff_does_not_open_the_middle() -> None:
     inside = window_at(TWO_SIDED, 10.0, work=((SCUFF, 9.0),))
     assert inside.state is WindowState.IN_MIDDLE
