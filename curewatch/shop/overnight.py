@@ -2,7 +2,8 @@
 
 Hours lost are counted twice: against the reference climate, and against what the room's own
 outlook at the start of the stretch had led one to expect. Both are ranges over the plausible rate
-laws of the finish. Time without readings is left out of both and said: what it cost is not known.
+laws of the finish. Time without readings is left out of both and said: what it cost is not known,
+and where it is more than a fifth of the stretch nothing but its bounds is told.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 from curewatch.shop.ahead import law_ahead
 from curewatch.shop.chill import TELLING_H, chilled_h
 from curewatch.shop.climate import TEMP, TEMP_COVER
-from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H
+from curewatch.shop.clocks import HOURS, MS_PER_H
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES
 from curewatch.shop.milestones import PieceClocks
@@ -32,7 +33,10 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Piece, Stay
     from curewatch.shop.shop import Shop
 
-WEEK_MS = 7 * 86_400_000
+ENOUGH = 0.8
+"""Share of a stretch that must be measured before its cost is told (our own choice)."""
+LEAST_H = 1e-9  # fewer hours are rounding
+NOWHERE_H = 1.0 / 60.0  # so long a piece may hang in no room before no bounds can be given
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,9 @@ class Lost:
     against_reference: effective hours short of the reference climate [h], negative where more.
     expected: effective hours that the outlook had promised for them [h]; None without an outlook.
     against_expected: effective hours short of that [h].
+    unseen_h: hours that were not measured [h].
+    bounds: least and most that the whole stretch can have cost against the reference climate [h]:
+        unseen hours earned what the outlook had as most, or nothing; None where no outlook says.
     """
 
     clock: ClockName
@@ -68,6 +75,14 @@ class Lost:
     against_reference: Range | None
     expected: Range | None
     against_expected: Range | None
+    unseen_h: float = 0.0
+    bounds: tuple[float, float] | None = None
+
+    @property
+    def told(self) -> bool:
+        """Whether enough was measured to tell what the stretch cost."""
+        whole_h = self.covered_h + self.unseen_h
+        return self.against_reference is not None and self.covered_h >= ENOUGH * whole_h
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +93,15 @@ class PieceLost:
     ----------
     tag, finish: which piece.
     next_up: its next milestone that was not reached by the end; None where none is left.
-    later_h: by how much that comes later than was to be expected [h] on the wall clock, if the
-        room earns as in its last week.
+    later_h: by how much that comes later than was to be expected [h] on the wall clock, by the
+        room's outlook; hours without readings earn nothing, as on the piece's clock. None too
+        where they are more than a fifth of what it hung through.
     young: whether a coat was in its first days during the stretch.
     chilled_h: measured hours of the stretch that a young coat spent below the floor [h].
     floor_c: that floor [degC]; None where the finish has no young days.
     unseen_h: hours of the stretch without readings while a coat was young [h].
+    hung_h, blind_h: hours of the stretch since its last coat, and how many of them were not
+        measured [h]; 0 where it waits for nothing.
     """
 
     tag: str
@@ -94,6 +112,8 @@ class PieceLost:
     chilled_h: float
     floor_c: float | None
     unseen_h: float
+    hung_h: float = 0.0
+    blind_h: float = 0.0
 
     @property
     def harmed(self) -> bool | None:
@@ -124,16 +144,24 @@ def lost_hours(
     draws = _draws(shop, finish, stays, stretch, clock=clock)
     if draws is None:
         return None
+    unseen_h = max(stretch.hours - draws.covered_h, 0.0)
     if draws.covered_h <= 0.0:
-        return Lost(clock, 0.0, None, None, None, None)
-    told = bool(draws.expected)
+        return Lost(clock, 0.0, None, None, None, None, unseen_h)
+    short = Range.over([draws.covered_h - one for one in draws.earned])
+    if not draws.expected:
+        return Lost(clock, draws.covered_h, Range.over(draws.earned), short, None, None, unseen_h)
+    bounds = None
+    if draws.unseen and unseen_h - draws.unseen_h <= NOWHERE_H:
+        bounds = (short.low + unseen_h - draws.unseen_most, short.high + unseen_h)
     return Lost(
         clock,
         draws.covered_h,
         earned=Range.over(draws.earned),
-        against_reference=Range.over([draws.covered_h - one for one in draws.earned]),
-        expected=Range.over([*draws.expected, *draws.ends]) if told else None,
-        against_expected=Range.over(draws.lost) if told else None,
+        against_reference=short,
+        expected=Range.over([*draws.expected, *draws.ends]),
+        against_expected=Range.over(draws.lost),
+        unseen_h=unseen_h,
+        bounds=bounds,
     )
 
 
@@ -150,18 +178,20 @@ def piece_lost(shop: Shop, piece: Piece, stretch: Stretch) -> PieceLost | None:
     unseen_h = 0.0
     if young is not None:
         unseen_h = max(young.hours - _seen_h(shop, piece, young), 0.0)
-    next_up, later = _next_up(shop, piece, after, stretch)
+    ahead = _next_up(shop, piece, after, stretch)
     return PieceLost(
         tag=piece.tag,
         finish=finish.name,
-        next_up=next_up,
-        later_h=later,
+        next_up=ahead.name,
+        later_h=ahead.later_h,
         young=young is not None,
         chilled_h=max(chilled, 0.0),
         floor_c=None
         if finish.cure is None or finish.young_h is None
         else finish.cure.lower_limit_c.value,
         unseen_h=unseen_h,
+        hung_h=ahead.hung_h,
+        blind_h=ahead.blind_h,
     )
 
 
@@ -183,20 +213,35 @@ def coldest_c(shop: Shop, stays: Iterable[Stay], stretch: Stretch) -> float | No
 class _Draws:
     """What each plausible law earned in a stretch, and was to earn by the outlook before it [h].
 
-    `ends` are the outlook's own least and most under the profile's law. `expected` and `ends` are
-    empty where there was no outlook.
+    `expected` is of the hours that were measured, `unseen` of those in a room that were not;
+    `ends` and `unseen_ends` are the outlook's own least and most of them under the profile's law.
+    Both of a pair are empty where there was no outlook.
     """
 
     covered_h: float
+    unseen_h: float
     earned: tuple[float, ...]
-    expected: tuple[float, ...]
-    ends: tuple[float, ...]
+    expected: tuple[float, ...] = ()
+    ends: tuple[float, ...] = ()
+    unseen: tuple[float, ...] = ()
+    unseen_ends: tuple[float, ...] = ()
 
     @property
     def lost(self) -> tuple[float, ...]:
         """Expected less earned, law by law, then by the ends of the outlook [h]."""
         by_law = [e - g for e, g in zip(self.expected, self.earned, strict=True)]
         return (*by_law, *(end - self.earned[0] for end in self.ends))
+
+    @property
+    def missed(self) -> tuple[float, ...]:
+        """The same, and what the unseen hours were to earn, for a clock that credits them none."""
+        unseen = (*self.unseen, *self.unseen_ends)
+        return tuple(lost + more for lost, more in zip(self.lost, unseen, strict=True))
+
+    @property
+    def unseen_most(self) -> float:
+        """The most that the unseen hours were to earn [h]."""
+        return max(*self.unseen, *self.unseen_ends)
 
 
 def _draws(
@@ -206,25 +251,44 @@ def _draws(
     count = len(plausible(finish, clock, shop.room("")))
     if not count:
         return None
-    earned, likely = np.zeros(count), np.zeros(count)
-    ends, covered_h, told = np.zeros(2), 0.0, True
+    earned = np.zeros(count)
+    likely, ends = (np.zeros((2, count)), np.zeros((2, 2)))  # of hours seen, and of those unseen
+    hours, told = [0.0, 0.0], [True, True]
     for stay in stays:
         for draw, law in enumerate(plausible(finish, clock, shop.room(stay.room))):
             track = shop.book.clock(stay.room, law)
-            for start, stop in _measured(shop, stay, stretch, track.gaps):
-                sums = track.sums_at(np.array([float(start), float(stop)]))[HOURS]
-                earned[draw] += sums[1] - sums[0]
-                promised = _promised(shop, stay.room, law, stretch.start_ms, (start, stop))
-                told = told and promised is not None
-                if promised is not None:
-                    likely[draw] += promised[1]
-                if draw == 0:
-                    covered_h += (stop - start) / MS_PER_H
-                    if promised is not None:
-                        ends += promised[[0, 2]]
-    if not told:
-        return _Draws(covered_h, tuple(earned.tolist()), (), ())
-    return _Draws(covered_h, *(tuple(part.tolist()) for part in (earned, likely, ends)))
+            seen = _measured(shop, stay, stretch, track.gaps)
+            for kind, parts in enumerate((seen, _between(_within(stay, stretch), seen))):
+                for start, stop in parts:
+                    if kind == 0:
+                        sums = track.sums_at(np.array([float(start), float(stop)]))[HOURS]
+                        earned[draw] += sums[1] - sums[0]
+                    promised = _promised(shop, stay.room, law, stretch.start_ms, (start, stop))
+                    hours[kind] += (stop - start) / MS_PER_H if draw == 0 else 0.0
+                    if promised is None:
+                        told[kind] = False
+                        continue
+                    likely[kind, draw] += promised[1]
+                    ends[kind] += promised[[0, 2]] if draw == 0 else 0.0
+
+    def told_of(kind: int, rows: Floats) -> tuple[float, ...]:
+        return tuple(rows[kind].tolist()) if told[kind] else ()
+
+    return _Draws(
+        covered_h=hours[0],
+        unseen_h=hours[1],
+        earned=tuple(earned.tolist()),
+        expected=told_of(0, likely),
+        ends=told_of(0, ends),
+        unseen=told_of(1, likely),
+        unseen_ends=told_of(1, ends),
+    )
+
+
+def _between(whole: tuple[int, int], parts: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return what `parts`, in order, leave of a stretch [ms]."""
+    edges = [whole[0], *(at for part in parts for at in part), whole[1]]
+    return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
 
 
 def _promised(
@@ -292,41 +356,67 @@ def _young(piece: Piece, finish: Finish, stretch: Stretch) -> Stretch | None:
     return Stretch(min(start for start, _ in spans), max(stop for _, stop in spans))
 
 
-def _next_up(
-    shop: Shop, piece: Piece, after: PieceClocks, stretch: Stretch
-) -> tuple[MilestoneName | None, Range | None]:
-    """Return the milestone that was next by the stretch's end, and how much later it comes [h]."""
-    room = piece.room_at(stretch.stop_ms)
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """A piece's next milestone by the stretch's end; fields as of `PieceLost`."""
+
+    name: MilestoneName | None = None
+    later_h: Range | None = None
+    hung_h: float = 0.0
+    blind_h: float = 0.0
+
+
+def _next_up(shop: Shop, piece: Piece, after: PieceClocks, stretch: Stretch) -> _Ahead:
+    """Return the milestone that was next by the stretch's end, and how much later it comes."""
     done = piece.coating_done(stretch.stop_ms)
+    in_it = Stretch(max(after.start_ms, stretch.start_ms), stretch.stop_ms)
     for name in READY_MILESTONES:
         asked, _ = after.asks(name)
         if asked is None or (done and name is MilestoneName.RECOAT_OPENS):
             continue
-        in_it = Stretch(max(after.start_ms, stretch.start_ms), stretch.stop_ms)
         part = _draws(shop, after.finish, piece.stays, in_it, clock=CLOCK_OF[name])
         if part is None:
             continue
         left = [asked - earned_h(shop, after, name, draw) for draw in range(len(part.earned))]
         if left[0] <= 0.0:
             continue
-        if room is None or not part.expected:
-            return name, None
-        laws = plausible(after.finish, CLOCK_OF[name], shop.room(room))
-        return name, _later(shop, room, laws, part.lost, at_ms=stretch.stop_ms)
-    return None, None
+        blind_h = max(in_it.hours - part.covered_h, 0.0)
+        later = None
+        if part.expected and part.unseen and blind_h <= (1.0 - ENOUGH) * in_it.hours:
+            later = _later(shop, piece, after.finish, part, left, name=name, hung=in_it)
+        return _Ahead(name, later, in_it.hours, blind_h)
+    return _Ahead()
 
 
-def _later(
-    shop: Shop, room: str, laws: Sequence[RateLaw], lost_h: Sequence[float], *, at_ms: int
+def _later(  # noqa: PLR0913 - what was earned, what is left, and where
+    shop: Shop,
+    piece: Piece,
+    finish: Finish,
+    part: _Draws,
+    left_h: Sequence[float],
+    *,
+    name: MilestoneName,
+    hung: Stretch,
 ) -> Range | None:
-    """Return how much later hours come that were lost, at the mean rate of the room's week [h]."""
-    per_hour = []
-    for law in laws:
-        sums = shop.book.clock(room, law).sums_at(np.array([float(at_ms - WEEK_MS), float(at_ms)]))
-        gained, known = (float(sums[row, 1] - sums[row, 0]) for row in (HOURS, COVERED))
-        if gained <= 0.0:
+    """Return how much later a milestone comes by the outlook at a stretch's end [h].
+
+    Of hours that would have been earned within the stretch the pace is the mean of what was to be
+    expected of it.
+    """
+    at_ms, room = hung.stop_ms, piece.room_at(hung.stop_ms)
+    if room is None:
+        return None
+    laws = plausible(finish, CLOCK_OF[name], shop.room(room))
+    draws = [*range(len(laws)), 0, 0]  # the ends of the outlook are of the profile's own law
+    found = []
+    for draw, lost in zip(draws, part.missed, strict=True):
+        ahead, left = law_ahead(shop, room, laws[draw], at_ms), left_h[draw]
+        if ahead is None:
             return None
-        per_hour.append(gained / known)
-    spare = len(lost_h) - len(laws)  # the ends of the outlook, under the profile's own law
-    rates = [*per_hour, *per_hour[:1] * spare]
-    return Range.over([lost / rate for lost, rate in zip(lost_h, rates, strict=True)])
+        comes, was_to = (ahead.when(at_ms, hours).likely for hours in (left, left - lost))
+        if comes is None or was_to is None:
+            return None
+        expected = max(lost + part.earned[draw], LEAST_H)
+        spare_h = max(lost - left, 0.0) * hung.hours / expected
+        found.append((comes - was_to) / MS_PER_H + spare_h)
+    return Range.over(found)

@@ -63,6 +63,9 @@ def night_sentence(night: Night, words: Words) -> str:
         return f"What it cost {title} cannot be told: nothing was measured {around}."
     cure = night.finish.cure
     kind = "" if cure is None else f" of {words.temp(cure.reference_temp_c.value)} time"
+    if not lost.told:
+        unseen = f"{span(lost.unseen_h)} of {span(night.stretch.hours)} were not measured"
+        return f"What it cost {title} {night.place} cannot be told: {unseen}{_bounds(lost, kind)}."
     said = f"{title} {night.place} {_lost(lost.against_reference, kind)}"
     if lost.against_expected is None:
         return f"{said}; what was to be expected of the room cannot be told."
@@ -87,9 +90,11 @@ def piece_sentence(piece: PieceLost, words: Words) -> str:
     if piece.next_up is None:
         said = f"{piece.tag}: nothing is left to wait for"
     elif piece.later_h is None:
-        said = f"{piece.tag}: how much later {JOB[piece.next_up]} comes cannot be told"
+        said = (
+            f"{piece.tag}: how much later {JOB[piece.next_up]} comes cannot be told{_blind(piece)}"
+        )
     else:
-        said = f"{piece.tag}: {JOB[piece.next_up]} comes {_later(piece.later_h)}"
+        said = f"{piece.tag}: {JOB[piece.next_up]} comes {_later(piece.later_h)}{_blind(piece)}"
     return f"{said}. {harm_sentence(piece, words)}".rstrip()
 
 
@@ -110,6 +115,25 @@ def harm_sentence(piece: PieceLost, words: Words) -> str:
             "cold harmed it cannot be told."
         )
     return f"It was in its first days, and warm enough (above {floor})."
+
+
+def _bounds(lost: Lost, kind: str) -> str:
+    if lost.bounds is None:
+        return ""
+    least, most = lost.bounds
+    low = f"{span(-least)} gained" if least < 0.0 else span(least)
+    high = f"{span(-most)} gained" if most < 0.0 else f"{span(most)}{kind} lost"
+    return f"; it is somewhere between {low} and {high}"
+
+
+def _blind(piece: PieceLost) -> str:
+    """Say what the hours without readings are to a piece's clock."""
+    if piece.blind_h < LITTLE_H:
+        return ""
+    return (
+        f": {span(piece.blind_h)} of the {span(piece.hung_h)} it hung through were not measured, "
+        "and its clock credits them nothing"
+    )
 
 
 def _lost(found: Range, kind: str = "") -> str:

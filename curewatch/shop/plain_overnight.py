@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 def night_plain(night: Night, words: Words) -> Plain:
     """Return what a stretch cost in one place."""
     lost = night.lost
+    told = lost if lost is not None and lost.told else None
+    bounds = None if lost is None else lost.bounds
     return {
         "where": night.where,
         "finish": night.finish.name,
@@ -29,9 +31,10 @@ def night_plain(night: Night, words: Words) -> Plain:
         "coverage_pct": night.coverage_pct,
         "coldest_c": night.coldest_c,
         "earned_h": None if lost is None else range_plain(lost.earned),
-        "lost_against_reference_h": None if lost is None else range_plain(lost.against_reference),
+        "lost_against_reference_h": None if told is None else range_plain(told.against_reference),
+        "lost_bounds_h": None if bounds is None else {"low": bounds[0], "high": bounds[1]},
         "expected_h": None if lost is None else range_plain(lost.expected),
-        "lost_against_expected_h": None if lost is None else range_plain(lost.against_expected),
+        "lost_against_expected_h": None if told is None else range_plain(told.against_expected),
         "sentence": night_sentence(night, words),
         "coverage_sentence": coverage_sentence(night),
         "pieces": [piece_plain(piece, words) for piece in night.pieces],
@@ -49,6 +52,7 @@ def piece_plain(piece: PieceLost, words: Words) -> Plain:
         "young": piece.young,
         "chilled_h": piece.chilled_h,
         "floor_c": piece.floor_c,
+        "not_measured_h": piece.blind_h,
         "not_measured_while_young_h": piece.unseen_h,
         "may_be_harmed": piece.harmed,
         "sentence": piece_sentence(piece, words),

@@ -84,6 +84,43 @@ def test_coverage_is_said() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("bounds", "said"),
+    [
+        (None, "13 h of 14 h were not measured."),
+        ((0.5, 13.2), "; it is somewhere between 30 min and 13 h of 21.0 °C time lost."),
+        ((-2.0, 13.2), "; it is somewhere between 2.0 h gained and 13 h of 21.0 °C time lost."),
+        ((-5.0, -2.0), "; it is somewhere between 5.0 h gained and 2.0 h gained."),
+    ],
+)
+def test_where_little_was_measured_the_cost_cannot_be_told(
+    bounds: tuple[float, float] | None, said: str
+) -> None:
+    mostly = night(span_of(0.0, 0.1), span_of(0.0, 0.1), 1.0)
+    assert mostly.lost is not None
+    blind = replace(mostly, lost=replace(mostly.lost, unseen_h=13.0, bounds=bounds))
+    sentence = night_sentence(blind, WORDS)
+    assert sentence.startswith("What it cost Waterborne, one pack in loft cannot be told: 13 h of")
+    assert sentence.endswith(said)
+    plain = night_plain(blind, WORDS)
+    assert plain["lost_against_reference_h"] is None
+    assert plain["lost_against_expected_h"] is None
+    assert plain["earned_h"] is not None
+    assert plain["lost_bounds_h"] == (
+        None if bounds is None else {"low": bounds[0], "high": bounds[1]}
+    )
+
+
+def test_hours_that_nobody_measured_are_said_beside_the_piece() -> None:
+    blind = replace(YOUNG, hung_h=14.0, blind_h=2.0, floor_c=None)
+    assert piece_sentence(blind, WORDS) == (
+        "B12: buffing comes 4 to 8 h later: 2.0 h of the 14 h it hung through were not measured, "
+        "and its clock credits them nothing."
+    )
+    unknown = replace(blind, later_h=None, blind_h=13.0)
+    assert "buffing comes cannot be told: 13 h of the 14 h" in piece_sentence(unknown, WORDS)
+
+
 YOUNG = PieceLost("B12", "waterborne", MilestoneName.BUFF, span_of(4.0, 8.0), True, 9.0, 15.0, 0.0)
 
 
