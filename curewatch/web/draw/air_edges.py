@@ -36,9 +36,7 @@ def draw_edges(
             _name(drawing, edge, [place(air) for air in edge.points], says[edge.limit])
 
 
-def draw_short(
-    drawing: Svg, lettered_edges: Sequence[tuple[str, RegionEdge]], place: Place
-) -> None:
+def draw_short(drawing: Svg, short: Sequence[tuple[str, RegionEdge]], place: Place) -> None:
     """Put the letters of edges that are too short for their names outside the hatching."""
     for letter, edge in short:
         points = [place(air) for air in edge.points]
