@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from curewatch.settings import load_settings
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 pytestmark = [pytest.mark.broker, pytest.mark.timeout(180)]
 LEAST_PX = 48
+SERIOUS = ("serious", "critical")
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
 
 def stored(shop: BenchShop, tag: str) -> Piece:
@@ -161,6 +164,35 @@ def test_the_label_leads_a_stranger_through_the_door_and_back(
         page.get_by_role("button", name="Come in").click()
         expect(page).to_have_url(re.compile(r"/piece/B3$"))
         expect(page.locator("h1")).to_contain_text("B3")
+
+
+def test_axe_finds_nothing_serious_in_faults_questions_and_answers(
+    browser: Browser, shop: BenchShop
+) -> None:
+    found = []
+    with at(browser, shop.url) as page:
+        come_in(page)
+        for state in ("fault", "unready", "done"):
+            page.goto("/piece/A12" if state == "unready" else "/piece/F2")
+            if state == "unready":
+                tap(page, "Work done")
+                page.get_by_role("button", name="Buffed").click()
+                expect(page.locator(".unready")).to_be_visible()
+            else:
+                tap(page, "Coat laid now")
+                page.get_by_label("Wet film").fill("thick" if state == "fault" else "4 mil")
+                page.get_by_role("button", name="Log the coat").click()
+                expect(page.locator("#coat-wet-fault, #done").first).to_be_visible()
+            response = Axe().run(page, options=RULES).response
+            assert response["passes"], state
+            found += [
+                (state, one["id"], [node["html"][:120] for node in one["nodes"]])
+                for one in response["violations"]
+                if one["impact"] in SERIOUS or one["id"] == "color-contrast"
+            ]
+        page.get_by_role("button", name="Undo").click()
+        expect(page.locator("#done")).to_contain_text("Taken back")
+    assert found == []
 
 
 @pytest.mark.parametrize("place", ["/hooks", "/piece/B3", "/piece/A12", "/piece/new"])
