@@ -100,7 +100,7 @@ def _document(mapping: SensorMapping, payload: bytes) -> object:
             f"{len(payload)} bytes, more than {LARGEST_PAYLOAD} are not read",
         )
     try:
-        text = payload.decode("utf-8-sig")
+        text = payload.decode().removeprefix("\ufeff")  # as the codec that does so, but faster
     except UnicodeDecodeError as error:
         raise _Refusal(
             RejectReason.NOT_TEXT, f"byte {error.start} is not UTF-8 text: {payload[:16]!r}"

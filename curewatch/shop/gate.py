@@ -246,7 +246,10 @@ class QualityGate:
         return reading
 
     def _line(self, sensor: str, quantity: Quantity) -> _Line:
-        return self._lines.setdefault((sensor, quantity), _Line())
+        line = self._lines.get((sensor, quantity))
+        if line is None:
+            line = self._lines[sensor, quantity] = _Line()
+        return line
 
     def _value_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         if not math.isfinite(reading.value):
