@@ -138,7 +138,7 @@ class RoomFeed:
     ) -> Generator[tuple[int, int], dict[Key, Series], None]:
         """Merge a room's record from `start_ms` on, asking for one stretch [ms] at a time."""
         gap_s, lead_ms = self._shop.longest_gap_s(room), self._lead_ms(room)
-        self._fills[room] = self._store.fills.for_room(room)
+        self._fills[room] = self._shop.fills[room] = self._store.fills.for_room(room)
         newest = self._store.readings.newest_ms() or start_ms
         start_ms = max(start_ms, self._oldest_ms(room) or start_ms)
         stop = max([newest, *(fill.stop_ms for fill in self._fills[room])]) + 1
@@ -206,7 +206,7 @@ class RoomFeed:
 
     def _fills_of(self, room: str) -> tuple[Fill, ...]:
         if room not in self._fills:
-            self._fills[room] = self._store.fills.for_room(room)
+            self._fills[room] = self._shop.fills[room] = self._store.fills.for_room(room)
         return self._fills[room]
 
 

@@ -104,4 +104,5 @@ def say_gaps(now: PieceNow, words: Words, now_ms: int) -> None:
             hours = span((stop - start) / 3_600_000)
             say(f"{words.at(start, now_ms)} to {words.at(stop, now_ms)} ({hours})", indent=2)
     if now.coverage_pct is not None:
-        say(f"Readings cover {now.coverage_pct:.0f} % of the time since the last coat.")
+        filled = f" {now.assumed}" if now.assumed else ""
+        say(f"Readings cover {now.coverage_pct:.0f} % of the time since the last coat.{filled}")

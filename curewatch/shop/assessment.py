@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.science import humid_air, wood
 from curewatch.shop.ahead import ahead_in
+from curewatch.shop.assumed import assumed_said, fills_under
 from curewatch.shop.chill import chilled_h
 from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
@@ -17,7 +18,7 @@ from curewatch.shop.laws import air_speed_m_s
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
-from curewatch.shop.verdict import verdict
+from curewatch.shop.verdict import next_milestone, verdict
 from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
 from curewatch.shop.wood_history import WoodNow, wood_now
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from curewatch.shop.climate import Climate
     from curewatch.shop.deeds import Deed
     from curewatch.shop.finish import Finish
-    from curewatch.shop.piece import Piece
+    from curewatch.shop.piece import Fill, Piece
     from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.shop import Refusals, Shop
 
@@ -85,6 +86,8 @@ class PieceNow:
     chilled_h: hours any coat was below the finish's floor in its first days [h].
     gaps: stretches without credit since the last coat [ms].
     coverage_pct: share of the time since the last coat that readings bridge.
+    fills: what was filled in of that time.
+    assumed: how much of the hours rests on that, as a sentence; '' where nothing does.
     deeds: what was done out of its time.
     sentence, next_action: the verdict with its reason, and the next job.
     next_at: when the next job is due or expected [ms].
@@ -124,6 +127,8 @@ class PieceNow:
     part_of: str | None = None
     held_back_by: str | None = None
     held: str | None = None
+    fills: tuple[Fill, ...] = ()
+    assumed: str = ""
 
     def milestone(self, name: MilestoneName) -> Milestone | None:
         """Return one milestone, None before the first coat."""
@@ -259,8 +264,21 @@ def _alone(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
         ahead_of=ahead_in(shop, now_ms),
     )
     now = _with_clocks(blank, clocks, shop)
+    now = _with_fills(now, piece, shop, now_ms)
     sentence, action, due = verdict(now, piece, shop.words, now_ms)
+    sentence = " ".join(filter(None, [sentence, now.assumed]))
     return replace(now, sentence=sentence, next_action=action, next_at=due)
+
+
+def _with_fills(now: PieceNow, piece: Piece, shop: Shop, now_ms: int) -> PieceNow:
+    """Return a standing that says which of its hours a person assumed."""
+    stone = next_milestone(now, piece, now_ms)
+    clock = ClockName.CURE if stone is None or stone.clock not in now.clocks else stone.clock
+    reading = now.clocks.get(clock)
+    if reading is None or reading.filled_h <= 0.0:
+        return now
+    fills = fills_under(shop.fills, piece.stays, now.last_coat_at or 0, now_ms)
+    return replace(now, fills=fills, assumed=assumed_said(reading.filled_h, fills, stone))
 
 
 def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:

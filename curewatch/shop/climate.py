@@ -42,7 +42,7 @@ class ClimateTrack:
 
     Row `TEMP` [degC], `RH` [fraction] and `SURFACE` [degC] hold values at the grid instants;
     the cover rows hold, at index i, the share of the cell from instant i to i+1 that readings
-    bridge; `ASSUMED` the share a person filled with an assumed climate.
+    bridge; `ASSUMED` the share of which a person assumed temperature, humidity or both.
     """
 
     def __init__(self, first_minute: int) -> None:
@@ -77,10 +77,11 @@ class ClimateTrack:
         return at_ms // MINUTE_MS - self.first_minute
 
     def coverage_pct(self, start_ms: int, stop_ms: int) -> float:
-        """Return the share of whole minutes in [start, stop) that readings bridge [%]."""
+        """Return the share of whole minutes in [start, stop) that readings (no fills) cover [%]."""
         first, last = max(self.index(start_ms), 0), min(self.index(stop_ms), self.size)
         minutes = max((stop_ms - start_ms) // MINUTE_MS, 1)
-        return float(self._rows[TEMP_COVER, first : max(last, first)].sum()) / minutes * 100.0
+        known, assumed = self._rows[[TEMP_COVER, ASSUMED], first : max(last, first)]
+        return float(np.maximum(known - assumed, 0.0).sum()) / minutes * 100.0
 
     @property
     def start_ms(self) -> int:
@@ -260,6 +261,7 @@ def _apply(fill: Fill, rows: Floats, first_minute: int) -> None:
     edges = np.arange(minutes + 1, dtype=np.float64) * MINUTE_MS
     start, stop = (float(at - first_minute * MINUTE_MS) for at in (fill.start_ms, fill.stop_ms))
     share = np.diff(np.clip(edges, start, stop)) / MINUTE_MS
+    most = np.zeros(minutes)
     for row, value in ((TEMP, fill.temp_c), (RH, fill.rh_frac)):
         cover = rows[row + TEMP_COVER]
         empty = (share > 0.0) & (cover <= 0.0)
@@ -268,8 +270,8 @@ def _apply(fill: Fill, rows: Floats, first_minute: int) -> None:
         rows[row][points] = value
         added = np.minimum(share, 1.0 - cover)
         rows[row + TEMP_COVER] = cover + added
-        if row == TEMP:
-            rows[ASSUMED] += added
+        most = np.maximum(most, added)
+    rows[ASSUMED] = np.minimum(rows[ASSUMED] + most, 1.0)
 
 
 def gaps(

@@ -16,6 +16,7 @@ from curewatch.shop.piece import WorkKind
 from curewatch.shop.reading import Urgency
 from curewatch.shop.verdict import next_milestone
 from curewatch.shop.window import WindowState
+from curewatch.shop.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -113,7 +114,8 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
             f"piece:{now.tag}",
             Urgency.NOTE if kind is AlertKind.CURED else Urgency.TODAY,
             f"{now.tag}: ready to {job}, {stone.reached_hours:.0f} of {stone.required_hours:.0f} "
-            f"effective hours on {now.coats} coats, cautious end included.",
+            f"effective hours on {counted(now.coats, 'coat')}, cautious end included."
+            + (f" {now.assumed}" if now.assumed else ""),
             "Test where it does not show before going on.",
         )
     ]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from curewatch.shop.assumed import assumed
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import COVERED, HOURS, MS_PER_H, RateLaw
 from curewatch.shop.elapsed import Hours, Shares, elapsed
@@ -40,6 +41,7 @@ class ClockReading:
     covered_h: hours bridged by readings [h].
     beyond_h: effective hours above the law's upper limit, extrapolated [h].
     mean_rate: effective hours per hour over the last 24 h, None where nothing is known.
+    filled_h: of the effective hours those earned on a climate that a person assumed [h].
     """
 
     effective_hours: float
@@ -48,6 +50,7 @@ class ClockReading:
     covered_h: float = 0.0
     beyond_h: float = 0.0
     mean_rate: float | None = None
+    filled_h: float = 0.0
 
     @property
     def relative_error(self) -> float:
@@ -133,13 +136,23 @@ class RunningClocks:
         hours = self.hours(clock, np.array([float(self.now_ms)]))
         if hours is None:
             return None
+        law_in = self.law_in(clock)
+        assert law_in is not None  # noqa: S101 - it has hours
+        filled = assumed(
+            self._book,
+            law_in,
+            stays=self.piece.stays,
+            start_ms=self.start_ms,
+            stop_ms=self.now_ms,
+        )
         return ClockReading(
             effective_hours=float(hours.value[-1]),
             standard_error=float(hours.standard_error[-1]),
             shares=hours.shares(),
-            covered_h=float(hours.covered[-1]),
+            covered_h=max(float(hours.covered[-1]) - filled.wall_h, 0.0),
             beyond_h=float(hours.beyond[-1]),
             mean_rate=self._mean_rate(clock),
+            filled_h=filled.effective_h,
         )
 
     def _mean_rate(self, clock: ClockName) -> float | None:

@@ -121,6 +121,7 @@ def piece_plain(piece: PieceNow) -> Plain:
         "held": piece.held,
         "gaps": [{"start": instant(start), "stop": instant(stop)} for start, stop in piece.gaps],
         "coverage_pct": piece.coverage_pct,
+        "fills": [{"id": fill.id, "room": fill.room, "why": fill.why} for fill in piece.fills],
         "deeds": [deed_plain(deed) for deed in piece.deeds],
         "sink_back": None if piece.sink_back is None else sink_back_plain(piece.sink_back),
         "wood": None if piece.wood is None else wood_plain(piece.wood),
@@ -152,6 +153,7 @@ def clock_plain(clock: ClockReading) -> Plain:
         if shares is None
         else {"temp": shares.temp, "rh": shares.rh, "ea": shares.ea, "air": shares.air},
         "covered_hours": clock.covered_h,
+        "filled_hours": clock.filled_h,
         "extrapolated_hours": clock.beyond_h,
         "mean_rate_24h": clock.mean_rate,
     }

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from curewatch.shop.finish import Finish
     from curewatch.shop.joining import Joining
     from curewatch.shop.pace import Judged
-    from curewatch.shop.piece import Piece
+    from curewatch.shop.piece import Fill, Piece
     from curewatch.shop.reading import Quantity, Reading, RejectReason
     from curewatch.shop.room_plan import RoomPlan
 
@@ -55,6 +55,7 @@ class Shop:
     paces: what outcomes say of finishes by (name, revision); none where nothing was found.
     judged: pieces whose outcomes were read, by tag.
     plans: what people say rooms will be like, by room; a later one rules over an earlier.
+    fills: gaps that people filled, by room.
     pots: mixed lately, by name.
     held: why pieces are held, by tag.
     joinings, parts: which pieces are joined to which, and those that are parts, by tag.
@@ -75,6 +76,7 @@ class Shop:
     paces: dict[tuple[str, int], Learnt] = field(default_factory=dict)
     judged: dict[str, Judged] = field(default_factory=dict)
     plans: dict[str, tuple[RoomPlan, ...]] = field(default_factory=dict)
+    fills: dict[str, tuple[Fill, ...]] = field(default_factory=dict)
     pots: dict[str, Batch] = field(default_factory=dict)
     held: dict[str, str] = field(default_factory=dict)
     joinings: tuple[Joining, ...] = ()

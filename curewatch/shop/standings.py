@@ -32,6 +32,7 @@ UNTOLD: Final = ("format",)  # of the shape, not of the thing
 AIR: Final = "the room's sensors"
 LOGGED: Final = "counted from what people entered"
 COUNTED: Final = "counted from what the sensors sent"
+FILLED: Final = "hours earned on a climate that a person filled in, with the reason"
 COVERED: Final = "time that readings bridge, by the room's sensors"
 DEW: Final = "Hyland and Wexler 1983, as in ASHRAE Handbook - Fundamentals, at the measured air"
 EMC: Final = "Wood Handbook 2021, chapter 4, equation 4-5, at the measured air"
@@ -124,6 +125,7 @@ def piece_standings(now: PieceNow) -> Plain:
     for clock in now.clocks:
         told[f"clocks.{clock}"] = _of_clock(profile, clock)
         told[f"clocks.{clock}.covered_hours"] = entry(MEASURED, COVERED)
+        told[f"clocks.{clock}.filled_hours"] = entry("typed", FILLED)
     for stone in now.milestones:
         told |= _of_milestone(profile, stone)
     if now.sink_back is not None and profile.film is not None:

@@ -125,3 +125,12 @@ def test_each_deed_has_an_alert_of_its_own() -> None:
     hung = piece("waterborne", [0.0, 0.3, 0.6], planned=3, work=[(WorkKind.LEVEL, 5.0)])
     keys = {condition.key for condition in found(hung, 6.0)}
     assert len(keys) == 3
+
+
+def test_what_rests_on_a_fill_is_told_with_the_ready_alert() -> None:
+    hung = piece("waterborne", [0.0], planned=1)
+    shop = shop_of({"loft": steady(150.0)}, finishes=[finish(hung.finish)], pieces=[hung])
+    now = replace(assess_piece(shop, hung, at_h(100.0)), assumed="Of these hours 9 h rest on it.")
+    (ready,) = piece_conditions(now, hung, at_h(100.0))
+    assert ready.kind is K.READY_WET_SAND
+    assert ready.reason.endswith("on 1 coat, cautious end included. Of these hours 9 h rest on it.")
