@@ -200,10 +200,10 @@ def changed(wish: ChangeWish, scene: Scene) -> WhatIf:
         gains = piece_gains(
             scene.shop,
             scene.piece,
+            before,
             after,
             room_after=room_after,
             now_ms=scene.now_ms,
-            before=before if days else None,
         )
     return WhatIf(
         finish=scene.finish,

@@ -34,7 +34,9 @@ def source_said(answer: WhatIf, words: Words, now_ms: int) -> str:
 
 
 def ends_said(eta: Eta, words: Words, now_ms: int) -> str:
-    """Say the three ends of an instant."""
+    """Say the three ends of an instant; nothing where none is told: the sentence says so."""
+    if not eta.told:
+        return "-"
     ends = (eta.early, eta.likely, eta.late)
     return "; ".join("not told" if at is None else words.ahead(at, now_ms) for at in ends)
 

@@ -82,6 +82,7 @@ def gain_plain(gain: Gain) -> Plain:
         "as_it_is": _eta(gain.as_it_is),
         "then": _eta(gain.then),
         "saved_h": range_plain(gain.saved_h),
+        "outlook_pace": gain.pace,
         "sentence": gain_sentence(gain),
     }
 

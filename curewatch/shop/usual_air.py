@@ -95,19 +95,10 @@ def day_rates(law: RateLaw, air: Air) -> Floats | None:
     return np.asarray(np.where(count > 0, total / np.maximum(count, 1), mean), dtype=np.float64)
 
 
-def hours_until(rates: Floats, asked_h: float, *, longest_h: float) -> float | None:
-    """Return the hours that a day of rates, over and over, takes to earn `asked_h` [h].
-
-    None where that is longer than `longest_h`.
-    """
-    if asked_h <= 0.0:
-        return 0.0
+def day_hours(rates: Floats, at_h: Floats) -> Floats:
+    """Return what a day of rates [h/h], over and over, has earned after so many hours [h]."""
     step_h = DAY_H / rates.size
     sums = np.concatenate(([0.0], np.cumsum(rates) * step_h))
-    if sums[-1] <= 0.0:
-        return None
-    days, rest = divmod(asked_h, float(sums[-1]))
-    after = max(int(np.searchsorted(sums, rest, side="left")), 1)
-    share = (rest - sums[after - 1]) / (sums[after] - sums[after - 1]) if rest > 0.0 else 0.0
-    found = days * DAY_H + (after - 1 + float(share)) * step_h
-    return found if found <= longest_h else None
+    days, rest = np.divmod(at_h, DAY_H)
+    within = np.interp(rest, np.arange(sums.size) * step_h, sums)
+    return np.asarray(days * sums[-1] + within, dtype=np.float64)

@@ -1,8 +1,9 @@
 """What a what-if does to the milestones of a piece, or to those of a stack of coats.
 
-The same plausible law is followed through what the piece has earned so far, through the outlook of
-its room as it is, and through the air as it would be; so days saved are a range of differences,
-not a difference of ranges.
+The times as it is are the piece's own. The same plausible law is followed through what the piece
+has earned so far, through the outlook of its room as it is, and through the air as it would be; so
+days saved are a range of differences, not a difference of ranges. A climate that is asked for is
+kept from now on; what a heater or a fan adds to the room's usual day is added to its outlook.
 """
 
 from __future__ import annotations
@@ -12,14 +13,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.science.outlook import LONGEST_H
-from curewatch.shop.ahead import Eta, law_ahead
+from curewatch.science.outlook import Outlook
+from curewatch.shop.ahead import Eta, LawAhead, ahead_in, law_ahead
 from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.clocks_ahead import Kept
 from curewatch.shop.elapsed import elapsed
 from curewatch.shop.laws import CLOCK_OF, READY_MILESTONES, required_h
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.piece import Coat
-from curewatch.shop.usual_air import day_rates, hours_until
+from curewatch.shop.usual_air import day_hours, day_rates
 from curewatch.shop.what_if import Range, mean_rate, plausible
 
 if TYPE_CHECKING:
@@ -27,12 +29,15 @@ if TYPE_CHECKING:
 
     from curewatch.shop.clocks import RateLaw
     from curewatch.shop.finish import Finish, MilestoneName
+    from curewatch.shop.milestones import Milestone
     from curewatch.shop.piece import Piece
     from curewatch.shop.room import Room
     from curewatch.shop.shop import Shop
     from curewatch.shop.what_if import Air
 
-FOR_EVER_H = float(LONGEST_H)
+SAME_K, SAME_RH_FRAC = 0.1, 0.01  # what is nearer to the air as it is, is no change
+NOTHING = Eta(None, None, None)
+SHORT_H = 1.0 / 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +48,13 @@ class Gain:
     ----------
     name: the milestone.
     left_h: effective hours still to earn by the profile's own law [h].
-    as_it_is: when, by the room's outlook [ms].
-    then: when, in the air as it would be [ms]; `early` and `late` over the plausible laws.
+    as_it_is: when [ms], as the piece's own milestone says.
+    then: when, in the air as it would be [ms], with the same doubt; `early` and `late` also over
+        what the plausible laws save.
     saved_h: hours on the wall clock saved [h], negative where it would take longer; None where
         one of the two cannot be told.
+    pace: how many times as much as in the air of now an hour will likely earn as it is, where
+        another climate is compared with that outlook; None elsewhere or not known.
     """
 
     name: MilestoneName
@@ -54,6 +62,7 @@ class Gain:
     as_it_is: Eta
     then: Eta
     saved_h: Range | None
+    pace: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +82,7 @@ class StackHours:
 
 
 def piece_gains(
-    shop: Shop,
-    piece: Piece,
-    after: Air,
-    *,
-    room_after: Room,
-    now_ms: int,
-    before: Air | None = None,
+    shop: Shop, piece: Piece, before: Air, after: Air, *, room_after: Room, now_ms: int
 ) -> tuple[Gain, ...]:
     """Return what a what-if does to each milestone of a piece that is still ahead.
 
@@ -89,55 +92,131 @@ def piece_gains(
         With the record of the rooms where the piece hung.
     piece : Piece
         Nothing is told of one that hangs in no room or has no coat by `now_ms`.
-    after : Air
-        The air as it would be from `now_ms` on: steady, or the days that lead up to `now_ms`.
+    before, after : Air
+        The air of now and as it would be from `now_ms` on; or the room's days that lead up to
+        `now_ms`, and the same as they would have been.
     room_after : Room
         How the air would move.
     now_ms : int
         The moment [ms].
-    before : Air or None
-        The days that `after` was made from; None takes the room's outlook for the air as it is.
     """
     name = piece.room_at(now_ms)
     if name is None or not piece.coats_until(now_ms):
         return ()
     finish, room = shop.finish_of(piece), shop.room(name)
-    clocks = PieceClocks(piece, finish, book=shop.book, rooms=shop.rooms, now_ms=now_ms)
+    clocks = PieceClocks(
+        piece,
+        finish,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        learnt=shop.learnt_of(finish),
+        ahead_of=ahead_in(shop, now_ms),
+    )
+    same = _same(before, after) and room_after.air == room.air
     gains = []
-    for stone in READY_MILESTONES:
-        asked, _ = clocks.asks(stone)
-        old = plausible(finish, CLOCK_OF[stone], room)
-        new = plausible(finish, CLOCK_OF[stone], room_after)
-        if asked is None or not old:
+    for stone in (clocks.ready(one) for one in READY_MILESTONES):
+        old = plausible(finish, CLOCK_OF[stone.name], room)
+        asked = stone.required_hours
+        if asked is None or not old or stone.reached_at is not None:
             continue
-        left = [asked - earned_h(shop, clocks, stone, draw) for draw in range(len(old))]
-        if left[0] <= 0.0:
-            continue
-        as_it_is, ends = _as_it_is(shop, room, old, left, before=before, now_ms=now_ms)
-        then = [_then(law, after, h, now_ms) for law, h in zip(new, left, strict=True)]
-        gains.append(Gain(stone, left[0], as_it_is, _eta(then), _saved(ends, then)))
+        new = plausible(finish, CLOCK_OF[stone.name], room_after)
+        left = [asked - earned_h(shop, clocks, stone.name, draw) for draw in range(len(old))]
+        ways = [law_ahead(shop, name, law, now_ms) for law in old]
+        then = [
+            way if same else _then(way, was, law, before=before, after=after, now_ms=now_ms)
+            for way, was, law in zip(ways, old, new, strict=True)
+        ]
+        late_h = (stone.late_hours or asked) - (stone.reached_hours or 0.0)
+        gain = _gain(stone, left, (ways, then), late_h=late_h, now_ms=now_ms)
+        steady = not same and before.temp_c.size == after.temp_c.size == 1
+        pace = _pace(gain, mean_rate(old[0], before), now_ms) if steady else None
+        gains.append(replace(gain, pace=pace))
     return tuple(gains)
 
 
-def _as_it_is(
-    shop: Shop,
-    room: Room,
-    laws: Sequence[RateLaw],
-    left_h: Sequence[float],
+def _same(before: Air, after: Air) -> bool:
+    """Return whether two climates, or sequences of them, are the same as far as anyone can tell."""
+    if before.temp_c.shape != after.temp_c.shape or not np.isfinite(before.temp_c).any():
+        return False
+    return all(
+        np.allclose(old, new, rtol=0.0, atol=near, equal_nan=True)
+        for old, new, near in (
+            (before.temp_c, after.temp_c, SAME_K),
+            (before.rh_frac, after.rh_frac, SAME_RH_FRAC),
+        )
+    )
+
+
+def _then(
+    way: LawAhead | None,
+    was: RateLaw,
+    law: RateLaw,
     *,
-    before: Air | None,
+    before: Air,
+    after: Air,
     now_ms: int,
-) -> tuple[Eta, list[int | None]]:
-    """Return when a milestone comes in the air as it is, and the same under each law [ms]."""
-    if before is not None:
-        ends = [_then(law, before, h, now_ms) for law, h in zip(laws, left_h, strict=True)]
-        return _eta(ends), ends
-    ahead = [law_ahead(shop, room.name, law, now_ms) for law in laws]
-    looks = [
-        Eta(None, None, None) if one is None else one.when(now_ms, h)
-        for one, h in zip(ahead, left_h, strict=True)
-    ]
-    return looks[0], [look.likely for look in looks]
+) -> LawAhead | Kept | None:
+    """Return what one law earns in the air as it would be; None where that is not known."""
+    if after.temp_c.size == 1:
+        rate = mean_rate(law, after)
+        return None if rate is None else Kept(rate)
+    old, new = day_rates(was, before), day_rates(law, after)
+    if way is None or old is None or new is None:
+        return None
+    outlook = way.outlook
+    begun_h = (now_ms - way.start_ms) / MS_PER_H
+    more = day_hours(new - old, np.maximum(outlook.edges_h - begun_h, 0.0))
+    least, likely, most = (
+        np.maximum.accumulate(np.maximum(sums + more, 0.0))
+        for sums in (outlook.least_h, outlook.likely_h, outlook.most_h)
+    )
+    return replace(way, outlook=Outlook(outlook.edges_h, least, likely, most))
+
+
+def _gain(
+    stone: Milestone,
+    left_h: Sequence[float],
+    ways: tuple[Sequence[LawAhead | None], Sequence[LawAhead | Kept | None]],
+    *,
+    late_h: float,
+    now_ms: int,
+) -> Gain:
+    """Return what becomes of one milestone; `ways` are each law's hours ahead, now and then."""
+    old, new = (
+        [
+            None if way is None else way.when(now_ms, h).likely
+            for way, h in zip(each, left_h, strict=True)
+        ]
+        for each in ways
+    )
+    saved, own = _saved(old, new), ways[1][0]
+    then = NOTHING if own is None else own.when(now_ms, left_h[0], late_h)
+    spread = _spread(saved, new, now_ms)
+    early = None if then.early is None else max(then.early - spread[0], now_ms)
+    late = None if then.late is None or None in new else then.late + spread[1]
+    as_it_is = NOTHING if stone.eta is None else stone.eta
+    return Gain(stone.name, left_h[0], as_it_is, Eta(early, then.likely, late), saved)
+
+
+def _spread(saved: Range | None, draws: Sequence[int | None], now_ms: int) -> tuple[int, int]:
+    """Return by how much the laws bring a milestone sooner and later than the profile's own [ms].
+
+    What is saved counts, where it is known: the doubt as it is lies in the piece's own times.
+    """
+    if saved is None:
+        waits = [(now_ms - at) / MS_PER_H for at in draws if at is not None]
+        saved = Range.over(waits or [0.0])
+    ends = (saved.high - saved.likely, saved.likely - saved.low)
+    return round(ends[0] * MS_PER_H), round(ends[1] * MS_PER_H)
+
+
+def _pace(gain: Gain, now_rate: float | None, now_ms: int) -> float | None:
+    """Return how fast the outlook earns what is left, against the air of now [h/h over h/h]."""
+    if gain.as_it_is.likely is None or not now_rate:
+        return None
+    wait_h = max((gain.as_it_is.likely - now_ms) / MS_PER_H, SHORT_H)
+    return gain.left_h / wait_h / now_rate
 
 
 def stack_hours(
@@ -195,18 +274,6 @@ def earned_h(shop: Shop, clocks: PieceClocks, stone: MilestoneName, draw: int) -
         stops_ms=np.array([float(clocks.now_ms)]),
     )
     return float(hours.value[-1])
-
-
-def _then(law: RateLaw, after: Air, left_h: float, now_ms: int) -> int | None:
-    rates = day_rates(law, after)
-    hours = None if rates is None else hours_until(rates, left_h, longest_h=FOR_EVER_H)
-    return None if hours is None else round(now_ms + hours * MS_PER_H)
-
-
-def _eta(draws: Sequence[int | None]) -> Eta:
-    known = [at for at in draws if at is not None]
-    late = max(known) if len(known) == len(draws) else None
-    return Eta(min(known, default=None), draws[0], late)
 
 
 def _saved(old: Sequence[int | None], new: Sequence[int | None]) -> Range | None:

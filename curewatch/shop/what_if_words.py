@@ -26,6 +26,9 @@ JOB = {
 VERB = {ClockName.CURE: "cure", ClockName.DRYING: "dry"}
 MUCH = 9.95
 """From here on a factor is said without decimals."""
+MINUTE_H = 1.0 / 60.0
+AT_ONCE_H = 5.0 * MINUTE_H  # a milestone with less left is as good as there
+SAME_PACE = 0.05  # an outlook so near to the air of now is not worth a word
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +78,8 @@ def hours_range(found: Range) -> str:
     """Say a span as a range, coarse enough to be honest: '4 to 8 h', '2 to 5 days'."""
     low, high = sorted((found.low, found.high))
     if max(abs(low), abs(high)) < 1.5:  # noqa: PLR2004 - minutes are what one waits for
-        return f"{low * 60:.0f} to {high * 60:.0f} min"
+        least, most = f"{low * 60:.0f}", f"{high * 60:.0f}"
+        return f"about {least} min" if least == most else f"{least} to {most} min"
     days = min(abs(low), abs(high)) >= 12.0 and max(abs(low), abs(high)) >= 72.0  # noqa: PLR2004 - three days
     scale, unit = (24.0, "days") if days else (1.0, "h")
     ends = [f"{end / scale:.{1 if days or abs(end) < 3.0 else 0}f}" for end in (low, high)]  # noqa: PLR2004 - small spans keep a decimal
@@ -140,16 +144,31 @@ def sentence(answer: WhatIf) -> str:
 
 def gain_sentence(gain: Gain) -> str:
     """Say what a what-if does to one milestone of a piece."""
-    job = JOB[gain.name]
+    return f"{JOB[gain.name]}: {_gained(gain)}{_compared_with(gain)}"
+
+
+def _gained(gain: Gain) -> str:
     if gain.saved_h is None:
-        return f"{job}: cannot be told"
+        return "cannot be told"
     low, high = gain.saved_h.low, gain.saved_h.high
+    if max(abs(low), abs(high)) < MINUTE_H:
+        return "at once either way" if gain.left_h < AT_ONCE_H else "no sooner and no later"
     if low >= 0.0:
-        return f"{job}: {hours_range(gain.saved_h)} sooner"
+        return f"{hours_range(gain.saved_h)} sooner"
     if high <= 0.0:
         later = type(gain.saved_h)(-high, -gain.saved_h.likely, -low)
-        return f"{job}: {hours_range(later)} later"
-    return f"{job}: between {span(-low)} later and {span(high)} sooner"
+        return f"{hours_range(later)} later"
+    return f"between {span(-low)} later and {span(high)} sooner"
+
+
+def _compared_with(gain: Gain) -> str:
+    """Say what the air as it is will likely do, where it does not stay as it is now."""
+    if gain.saved_h is None or gain.pace is None or abs(gain.pace - 1.0) < SAME_PACE:
+        return ""
+    return (
+        f" (kept so, against the room's outlook, whose hours are likely worth "
+        f"x{_factor(gain.pace)} of one now)"
+    )
 
 
 def _stack_sentence(answer: WhatIf) -> str:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from curewatch.science.kinetics import CureLaw
 from curewatch.shop.clocks import RateLaw
 from curewatch.shop.laws import cure_law
-from curewatch.shop.usual_air import CELLS, DAYS, DayHours, day_rates, hours_until, usual_air
+from curewatch.shop.usual_air import CELLS, DAYS, DayHours, day_hours, day_rates, usual_air
 from curewatch.shop.what_if import Air
 from curewatch.shop.words import Words
 from tests.shop.scene import at_h, every, finish, readings, shop_of, steady
@@ -78,28 +78,20 @@ def test_minutes_never_measured_count_as_the_mean_of_the_others() -> None:
 def test_a_steady_climate_is_a_steady_day() -> None:
     rates = day_rates(LAW, Air.of(21.0, 0.5))
     assert rates is not None
-    assert hours_until(rates, 30.0, longest_h=1000.0) == pytest.approx(30.0)
-
-
-def test_what_is_never_earned_or_too_far_is_not_told() -> None:
-    still = np.zeros(CELLS)
-    assert hours_until(still, 1.0, longest_h=1000.0) is None
-    assert hours_until(still, 0.0, longest_h=1000.0) == 0.0
-    assert hours_until(np.ones(CELLS), 1001.0, longest_h=1000.0) is None
+    assert day_hours(rates, np.array([30.0])) == pytest.approx([30.0])
 
 
 @given(
     rates=st.lists(st.floats(0.0, 3.0), min_size=24, max_size=24),
-    asked_h=st.floats(0.001, 100.0),
+    days=st.integers(0, 60),
+    within=st.integers(0, 24),
 )
-def test_the_hours_found_earn_what_was_asked(rates: list[float], asked_h: float) -> None:
+def test_the_hours_of_a_day_over_and_over_are_its_sums(
+    rates: list[float], days: int, within: int
+) -> None:
     day = np.array(rates)
-    found = hours_until(day, asked_h, longest_h=1e9)
-    if found is None:
-        assert day.sum() <= 0.0
-        return
-    edges = np.arange(25.0)
-    sums = np.concatenate(([0.0], np.cumsum(day)))
-    days, rest = divmod(found, 24.0)
-    earned = days * float(sums[-1]) + float(np.interp(rest, edges, sums))
-    assert earned == pytest.approx(asked_h, rel=1e-6, abs=1e-6)
+    earned = day_hours(day, np.array([days * 24.0 + within, days * 24.0 + within + 0.5]))
+    by_hour = np.tile(day, days + 2)
+    at = days * 24 + within
+    assert earned[0] == pytest.approx(by_hour[:at].sum(), rel=1e-9, abs=1e-9)
+    assert earned[1] - earned[0] == pytest.approx(0.5 * by_hour[at], rel=1e-6, abs=1e-9)

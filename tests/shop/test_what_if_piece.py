@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+import numpy as np
 import pytest
 
 from curewatch.shop.ahead import Eta
+from curewatch.shop.assessment import assess_piece
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Stay
 from curewatch.shop.room import Room
 from curewatch.shop.usual_air import usual_air
-from curewatch.shop.what_if import Air, heated, on_schedule
+from curewatch.shop.what_if import Air, Range, heated, on_schedule
 from curewatch.shop.what_if_piece import Gain, piece_gains, stack_hours
-from tests.shop.scene import HOUR_MS, at_h, finish, piece, shop_of, steady
+from curewatch.shop.what_if_words import gain_sentence
+from tests.shop.scene import HOUR_MS, at_h, every, finish, piece, readings, shop_of, steady
+
+if TYPE_CHECKING:
+    from curewatch.shop.piece import Piece
+    from curewatch.shop.shop import Shop
 
 WATERBORNE, LACQUER, DOSE = (finish(n) for n in ("waterborne", "nitro-lacquer", "dose-cured"))
 BUFF, OPENS, WET = MilestoneName.BUFF, MilestoneName.RECOAT_OPENS, MilestoneName.WET_SAND
@@ -24,7 +34,8 @@ def gains_at(temp_c: float, to_c: float) -> dict[MilestoneName, Gain]:
     hung = piece("waterborne", [0.0] * 4, planned=4)
     shop = shop_of({"loft": steady(NOW_H / 24.0, temp_c)}, finishes=[WATERBORNE], pieces=[hung])
     air = heated(Air.of(temp_c, 0.5), to_c)
-    found = piece_gains(shop, hung, air, room_after=LOFT, now_ms=at_h(NOW_H))
+    before = Air.of(temp_c, 0.5)
+    found = piece_gains(shop, hung, before, air, room_after=LOFT, now_ms=at_h(NOW_H))
     return {gain.name: gain for gain in found}
 
 
@@ -58,31 +69,124 @@ def test_air_below_the_floor_gives_no_date() -> None:
     assert buff.then == Eta(None, None, None)
 
 
-def test_a_heater_that_never_comes_on_saves_nothing() -> None:
+def own_times(shop: Shop, hung: Piece) -> dict[MilestoneName, Eta | None]:
+    """Return what the piece itself says of its milestones ahead."""
+    now = assess_piece(shop, hung, at_h(NOW_H))
+    return {stone.name: stone.eta for stone in now.milestones}
+
+
+def test_an_unchanged_what_if_says_exactly_the_pieces_own_times() -> None:
     hung = piece("waterborne", [0.0] * 4, planned=4)
-    shop = shop_of({"loft": steady(3.0)}, finishes=[WATERBORNE], pieces=[hung])
+    hours = every(10.0, 10 * 24.0, start_h=NOW_H - 10 * 24.0)
+    series = readings(hours, 19.0 + 3.0 * np.sin(hours), 0.5)
+    shop = shop_of({"loft": series}, finishes=[WATERBORNE], pieces=[hung])
     days = usual_air(shop.book.climates["loft"], at_h(NOW_H)).air
-    same = on_schedule(days, 15.0, [True] * days.temp_c.size)
-    found = piece_gains(shop, hung, same, room_after=LOFT, now_ms=at_h(NOW_H), before=days)
+    rests = on_schedule(days, 10.0, [True] * days.temp_c.size)
+    for before, after in (
+        (days, rests),  # a heater that never comes on
+        (Air.of(18.4, 0.5), Air.of(18.4, 0.5)),
+        (Air.of(18.4, None), Air.of(18.4, None)),
+        (Air.of(18.43, 0.5), Air.of(18.4, 0.503)),  # as typed from what is shown
+    ):
+        found = piece_gains(shop, hung, before, after, room_after=LOFT, now_ms=at_h(NOW_H))
+        assert BUFF in {gain.name for gain in found}
+        for gain in found:
+            assert gain.as_it_is == gain.then == own_times(shop, hung)[gain.name]
+            assert gain.saved_h == Range(0.0, 0.0, 0.0)
+            assert gain.pace is None
+
+
+def test_the_late_end_is_never_sooner_than_the_pieces_own() -> None:
+    hung = piece("waterborne", [0.0] * 4, planned=4)
+    shop = shop_of({"loft": steady(NOW_H / 24.0, 18.0)}, finishes=[WATERBORNE], pieces=[hung])
+    now, air = Air.of(18.0, 0.5), Air.of(17.8, 0.5)  # hardly another climate
+    found = piece_gains(shop, hung, now, air, room_after=LOFT, now_ms=at_h(NOW_H))
+    buff = next(gain for gain in found if gain.name is BUFF)
+    own = own_times(shop, hung)[BUFF]
+    assert own is not None
+    assert buff.as_it_is == own
+    assert buff.then.likely is not None
+    assert buff.then.late is not None
+    stone = next(s for s in assess_piece(shop, hung, at_h(NOW_H)).milestones if s.name is BUFF)
+    assert stone.late_hours is not None
+    assert stone.required_hours is not None
+    # the doubt of the hours so far asks for so much more at the late end, at less than 1 h/h
+    doubt_h = stone.late_hours - stone.required_hours
+    assert doubt_h > 1.0
+    assert buff.then.late - buff.then.likely > doubt_h * HOUR_MS
+
+
+def test_a_heater_adds_what_it_adds_to_the_usual_day_to_the_outlook() -> None:
+    hung = piece("waterborne", [0.0] * 4, planned=4)
+    shop = shop_of({"loft": steady(10.0, 17.0)}, finishes=[WATERBORNE], pieces=[hung])
+    days = usual_air(shop.book.climates["loft"], at_h(NOW_H)).air
+    day = [8.0 <= (hour % 24.0) < 18.0 for hour in np.arange(days.temp_c.size) / 6.0]
+    warm = on_schedule(days, 21.0, day)
+    found = piece_gains(shop, hung, days, warm, room_after=LOFT, now_ms=at_h(NOW_H))
     buff = next(gain for gain in found if gain.name is BUFF)
     assert buff.saved_h is not None
-    assert buff.saved_h.low == buff.saved_h.high == 0.0
-    assert buff.as_it_is.likely == buff.then.likely
-    assert buff.as_it_is.likely == pytest.approx(at_h(96.0), abs=0.2 * HOUR_MS)
+    assert 0.0 < buff.saved_h.low < buff.saved_h.high
+    cold = piece_gains(shop, hung, days, days, room_after=LOFT, now_ms=at_h(NOW_H))[-2]
+    assert cold.name is BUFF
+    assert buff.as_it_is == cold.as_it_is
+    assert buff.then.likely is not None
+    law = cure_law(WATERBORNE)
+    assert law is not None
+    rates = law.rates(np.array([17.0, 21.0]), np.array([0.5, float(np.nanmin(warm.rh_frac))]))
+    # by hand: from midnight 8 cold, 10 warm, 6 cold hours, and so on, until what is left is earned
+    day_h = [rates[1] if 8 <= hour % 24 < 18 else rates[0] for hour in range(200)]
+    by_hand = float(np.interp(buff.left_h, np.cumsum(day_h), np.arange(1, 201)))
+    assert (buff.then.likely - at_h(NOW_H)) / HOUR_MS == pytest.approx(by_hand, abs=0.5)
+
+
+def test_a_fan_speeds_drying_and_a_second_one_does_not() -> None:
+    hung = piece("waterborne", [NOW_H - 0.5], planned=4)
+    shop = shop_of({"loft": steady(10.0, 17.0)}, finishes=[WATERBORNE], pieces=[hung])
+    days = usual_air(shop.book.climates["loft"], at_h(NOW_H)).air
+    fan = Room("loft", air="fan")
+    found = piece_gains(shop, hung, days, days, room_after=fan, now_ms=at_h(NOW_H))
+    opens = next(gain for gain in found if gain.name is OPENS)
+    assert opens.saved_h is not None
+    assert opens.saved_h.low > 0.0
+    shop.rooms["loft"] = fan
+    found = piece_gains(shop, hung, days, days, room_after=fan, now_ms=at_h(NOW_H))
+    assert all(gain.saved_h == Range(0.0, 0.0, 0.0) for gain in found)
+
+
+def test_what_the_outlook_earns_against_now_is_told_beside_another_climate() -> None:
+    hung = piece("waterborne", [0.0] * 4, planned=4)
+    hours = every(10.0, 10 * 24.0, start_h=NOW_H - 10 * 24.0)
+    series = readings(hours, np.where(hours > NOW_H - 2.0, 24.0, 18.0), 0.5)
+    shop = shop_of({"loft": series}, finishes=[WATERBORNE], pieces=[hung])
+    now = Air.of(24.0, 0.5)
+    found = piece_gains(shop, hung, now, Air.of(24.2, 0.5), room_after=LOFT, now_ms=at_h(NOW_H))
+    buff = next(gain for gain in found if gain.name is BUFF)
+    # by hand at 55 kJ/mol: 18 degC earns 0.632 of what 24 degC does, and the warm hours fade
+    assert buff.pace is not None
+    assert 0.63 < buff.pace < 0.85
+    assert "against the room's outlook, whose hours are likely worth x0." in gain_sentence(buff)
+    cold = Air.of(5.0, 0.5)
+    found = piece_gains(shop, hung, cold, now, room_after=LOFT, now_ms=at_h(NOW_H))
+    assert all(gain.pace is None for gain in found)  # nothing is earned now
 
 
 def test_air_that_is_not_known_tells_nothing() -> None:
     hung = piece("waterborne", [0.0] * 4, planned=4)
     shop = shop_of({"loft": steady(3.0)}, finishes=[WATERBORNE], pieces=[hung])
-    nothing = Air.of(None, None)
-    found = piece_gains(shop, hung, nothing, room_after=LOFT, now_ms=at_h(NOW_H))
-    assert all(gain.saved_h is None for gain in found)
+    nothing, now = Air.of(None, None), Air.of(21.0, 0.5)
+    unknown = usual_air(None, at_h(NOW_H)).air
+    for before, after in ((now, nothing), (nothing, nothing), (unknown, unknown)):
+        found = piece_gains(shop, hung, before, after, room_after=LOFT, now_ms=at_h(NOW_H))
+        assert found
+        assert all(gain.saved_h is None and not gain.then.told for gain in found)
+        assert all(gain.as_it_is.told for gain in found)
 
 
 def test_a_room_that_was_never_heard_tells_nothing() -> None:
     hung = piece("waterborne", [0.0], stays=[Stay("cellar", at_h(-1.0))])
     shop = shop_of({"loft": steady(3.0)}, finishes=[WATERBORNE], pieces=[hung])
-    found = piece_gains(shop, hung, Air.of(21.0, 0.5), room_after=LOFT, now_ms=at_h(NOW_H))
+    nothing, warm = Air.of(None, None), Air.of(21.0, 0.5)
+    found = piece_gains(shop, hung, nothing, warm, room_after=LOFT, now_ms=at_h(NOW_H))
     assert found
     for gain in found:
         assert gain.as_it_is == Eta(None, None, None)
@@ -96,7 +200,8 @@ def test_a_piece_that_hangs_nowhere_or_is_bare_or_cured_by_dose_has_nothing_ahea
     dose = piece("dose-cured", [0.0], tag="B14")
     shop = shop_of({"loft": steady(3.0)}, finishes=[WATERBORNE, DOSE], pieces=[gone, bare, dose])
     for one in (gone, bare, dose):
-        assert not piece_gains(shop, one, Air.of(27.0, 0.5), room_after=LOFT, now_ms=at_h(NOW_H))
+        now, then = Air.of(21.0, 0.5), Air.of(27.0, 0.5)
+        assert not piece_gains(shop, one, now, then, room_after=LOFT, now_ms=at_h(NOW_H))
 
 
 def test_fewer_coats_come_to_the_buff_sooner_by_the_rule_and_its_band() -> None:

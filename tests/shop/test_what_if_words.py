@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from curewatch.planning.what_if_said import ends_said
 from curewatch.shop.ahead import Eta
 from curewatch.shop.finish import ClockName, Figure, MilestoneName
 from curewatch.shop.plain_what_if import what_if_plain
@@ -14,7 +15,7 @@ from curewatch.shop.reading import Standing
 from curewatch.shop.room import Room
 from curewatch.shop.what_if import Air, Range, heated, on_schedule, speeds
 from curewatch.shop.what_if_cautions import Kind, cautions
-from curewatch.shop.what_if_piece import Gain, StackHours
+from curewatch.shop.what_if_piece import NOTHING, Gain, StackHours
 from curewatch.shop.what_if_words import (
     WhatIf,
     air_words,
@@ -80,6 +81,7 @@ def test_a_factor_is_said_as_a_range(low: float, high: float, said: str) -> None
     [
         (4.2, 7.9, "4 to 8 h"),
         (0.2, 0.5, "12 to 30 min"),
+        (0.2, 0.201, "about 12 min"),
         (50.0, 61.0, "50 to 61 h"),
         (48.0, 84.0, "2.0 to 3.5 days"),
         (8.0, 84.0, "8 to 84 h"),
@@ -229,6 +231,24 @@ def test_days_saved_are_said_as_sooner_or_later() -> None:
     assert gain_sentence(gain(-12.0, -8.0)) == "buffing: 8 to 12 h later"
     assert gain_sentence(gain(-1.0, 4.0)) == "buffing: between 60 min later and 4.0 h sooner"
     assert gain_sentence(replace(gain(1.0, 2.0), saved_h=None)) == "buffing: cannot be told"
+
+
+def test_nothing_saved_is_not_said_as_a_span() -> None:
+    assert gain_sentence(gain(0.0, 0.001)) == "buffing: no sooner and no later"
+    soon = replace(gain(0.0, 0.0), left_h=0.02)
+    assert gain_sentence(soon) == "buffing: at once either way"
+    assert ends_said(NOTHING, WORDS, 0) == "-"
+    assert ends_said(Eta(None, None, 86_400_000), WORDS, 0).startswith("not told; not told; ")
+
+
+def test_an_outlook_that_is_not_the_air_of_now_is_named() -> None:
+    said = gain_sentence(replace(gain(8.0, 17.0), pace=0.8))
+    assert said == (
+        "buffing: 8 to 17 h sooner (kept so, against the room's outlook, whose hours are likely "
+        "worth x0.80 of one now)"
+    )
+    assert "(" not in gain_sentence(replace(gain(8.0, 17.0), pace=1.02))
+    assert "(" not in gain_sentence(replace(gain(8.0, 17.0), pace=0.8, saved_h=None))
 
 
 @pytest.mark.parametrize(
