@@ -18,7 +18,7 @@ from curewatch.shop.laws import air_speed_m_s
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
-from curewatch.shop.verdict import next_milestone, verdict
+from curewatch.shop.verdict import next_milestone, verdict, with_wood
 from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
 from curewatch.shop.wood_history import WoodNow, wood_now
@@ -253,7 +253,9 @@ def _alone(shop: Shop, piece: Piece, now_ms: int) -> PieceNow:
         profile=finish,
     )
     if not blank.coats:
-        return blank
+        alone = (blank.sentence, blank.next_action, blank.next_at)
+        sentence, action, due = with_wood(blank, piece, alone, now_ms)
+        return replace(blank, sentence=sentence, next_action=action, next_at=due)
     clocks = PieceClocks(
         piece,
         finish,

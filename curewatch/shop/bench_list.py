@@ -12,7 +12,15 @@ from typing import TYPE_CHECKING
 
 from curewatch.shop.ahead import Eta
 from curewatch.shop.finish import MilestoneName
-from curewatch.shop.verdict import JOB, next_milestone
+from curewatch.shop.verdict import (
+    JOB,
+    buffed_early,
+    next_milestone,
+    wants_coat,
+    wood_moves,
+    wood_rests,
+    wood_yields,
+)
 from curewatch.shop.window import WindowState
 from curewatch.shop.words import FAR_MS, HOUR_MS, NEAR_MS
 
@@ -25,6 +33,8 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 COAT = "next coat"
+SCUFFED_COAT = "scuff and coat"
+GLOSS = "judge the gloss"
 FIRST_COAT = "first coat"
 QUARTER_MS = HOUR_MS // 4
 
@@ -179,12 +189,23 @@ def _next_job(place: _Place, piece: Piece) -> Job:
     if now.window is None:
         return place.job(Group.WAITING, FIRST_COAT, None)
     stone = next_milestone(now, piece, place.now_ms)
-    wants_coat = not now.coating_done and now.window.state is not WindowState.MISSED
-    if wants_coat and not _rests(now, stone):
+    job = _by_the_film(place, piece, stone)
+    if wood_moves(now, piece, place.now_ms) and not wood_yields(now):
+        rests = wood_rests(now)
+        return place.job(Group.COMING, job.job, rests.late, eta=rests)
+    return job
+
+
+def _by_the_film(place: _Place, piece: Piece, stone: Milestone | None) -> Job:
+    """Return the next job of a piece with a coat, whatever the wood under it does."""
+    now = place.now
+    if wants_coat(now) and not _rests(now, stone):
         return _coat_job(place)
     if stone is None or stone.required_hours is None:
         return place.job(Group.WAITING, "see its sheet", None)
-    return _stone_job(place, stone)
+    early = buffed_early(now, piece, place.now_ms) is not None
+    judged = early and stone.name is MilestoneName.BUFF
+    return _stone_job(place, stone, GLOSS if judged else JOB[stone.name])
 
 
 def _rests(now: PieceNow, stone: Milestone | None) -> bool:
@@ -204,23 +225,25 @@ def _coat_job(place: _Place) -> Job:
     window, opens = now.window, now.milestone(MilestoneName.RECOAT_OPENS)
     assert window is not None  # noqa: S101 - it has a coat
     assert opens is not None  # noqa: S101 - as above
-    match window.state:
-        case WindowState.OPEN | WindowState.CLOSING:
-            if window.closes_at is not None:
-                return place.job(Group.DUE, COAT, window.closes_at)
-            return place.job(Group.READY, COAT, window.surely_open_at)
-        case WindowState.IN_MIDDLE if window.reopens_at is not None:
-            far = Eta(None, None, window.reopens_at)
-            return place.job(Group.COMING, COAT, window.reopens_at, eta=far)
-        case WindowState.TOO_EARLY | WindowState.OPENING if eta_of(opens) != NOT_TOLD:
-            eta = eta_of(opens)
-            return place.job(Group.COMING, COAT, eta.late, eta=eta)
-        case _:
-            return place.job(Group.WAITING, COAT, None)
+    if window.scuff_first:
+        return place.job(Group.READY, SCUFFED_COAT, window.reopens_at or window.passed_at)
+    shut = window.state in (WindowState.MISSED, WindowState.IN_MIDDLE)
+    what = SCUFFED_COAT if shut else COAT
+    if window.state in (WindowState.OPEN, WindowState.CLOSING):
+        if window.closes_at is not None:
+            return place.job(Group.DUE, what, window.closes_at)
+        return place.job(Group.READY, what, window.surely_open_at)
+    if shut and window.reopens_at is not None:
+        far = Eta(None, None, window.reopens_at)
+        return place.job(Group.COMING, what, window.reopens_at, eta=far)
+    eta = eta_of(opens)
+    if window.state is WindowState.IN_MIDDLE or eta == NOT_TOLD:
+        return place.job(Group.WAITING, what, None)
+    return place.job(Group.COMING, what, eta.late, eta=eta)
 
 
-def _stone_job(place: _Place, stone: Milestone) -> Job:
-    what, now = JOB[stone.name], place.now
+def _stone_job(place: _Place, stone: Milestone, what: str) -> Job:
+    now = place.now
     if now.held_back_by is not None:  # by a part that is joined to it
         group = Group.WAITING if now.next_at is None else Group.COMING
         return place.job(group, what, now.next_at)

@@ -10,11 +10,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.deeds import DEED_SPEAKS_MS
 from curewatch.shop.finish import MilestoneName
-from curewatch.shop.milestones import DAY_MS
-from curewatch.shop.piece import WorkKind
 from curewatch.shop.reading import Urgency
-from curewatch.shop.verdict import next_milestone
+from curewatch.shop.verdict import (
+    WOOD_WAITS,
+    WOOD_YIELDS,
+    buffed_early,
+    next_milestone,
+    wants_coat,
+    wood_moves,
+    wood_yields,
+)
 from curewatch.shop.window import WindowState
 from curewatch.shop.words import counted
 
@@ -26,7 +33,6 @@ if TYPE_CHECKING:
 
     Key = tuple[AlertKind, str]
 
-DEED_SPEAKS_MS = 7 * DAY_MS  # a deed out of time is told for a week, or until someone has seen it
 LAST_COAT_HINT = "If that was the last coat, say so: curewatch piece done"
 
 
@@ -107,13 +113,18 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
         return []
     if now.held is not None or now.held_back_by is not None:
         return []
+    if now.planned_coats is not None and wants_coat(now):
+        return []
     kind, job = kinds[stone.name]
+    stands = f"ready to {job}"
+    if stone.name is MilestoneName.BUFF and buffed_early(now, piece, now_ms) is not None:
+        stands = "buffed early, its hours are met now: judge the gloss"
     return [
         Condition(
             kind,
             f"piece:{now.tag}",
             Urgency.NOTE if kind is AlertKind.CURED else Urgency.TODAY,
-            f"{now.tag}: ready to {job}, {stone.reached_hours:.0f} of {stone.required_hours:.0f} "
+            f"{now.tag}: {stands}, {stone.reached_hours:.0f} of {stone.required_hours:.0f} "
             f"effective hours on {counted(now.coats, 'coat')}, cautious end included."
             + (f" {now.assumed}" if now.assumed else ""),
             "Test where it does not show before going on.",
@@ -128,9 +139,8 @@ def _wood(now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key]) ->
     """
     subject = f"piece:{now.tag}"
     wood = now.wood
-    if wood is None or not wood.moves(told=(AlertKind.WOOD_MOVING, subject) in told):
-        return []
-    if not _work_ahead(now, piece, now_ms):
+    known = (AlertKind.WOOD_MOVING, subject) in told
+    if wood is None or not wood_moves(now, piece, now_ms, told=known):
         return []
     return [
         Condition(
@@ -138,20 +148,9 @@ def _wood(now: PieceNow, piece: Piece, now_ms: int, *, told: Collection[Key]) ->
             subject,
             Urgency.TODAY,
             f"{now.tag}: {wood.sentence}",
-            "Wait with coats, levelling and buffing, or bring the room back: grain, joints and "
-            "glue lines will print while the wood moves. A moisture meter on bare wood decides.",
+            WOOD_YIELDS if wood_yields(now) else WOOD_WAITS,
         )
     ]
-
-
-def _work_ahead(now: PieceNow, piece: Piece, now_ms: int) -> bool:
-    """Return whether coats, levelling or buffing are still to come."""
-    stone = next_milestone(now, piece, now_ms)
-    if stone is not None and stone.name in (MilestoneName.WET_SAND, MilestoneName.BUFF):
-        return True
-    since = now.last_coat_at or 0
-    buffed = any(w.kind is WorkKind.BUFF and since < w.at_ms <= now_ms for w in piece.work)
-    return not now.coating_done and not buffed
 
 
 def _deeds(now: PieceNow, now_ms: int) -> list[Condition]:

@@ -10,7 +10,7 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.batch import pot_age_h
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import MilestoneName
-from curewatch.shop.milestones import PieceClocks
+from curewatch.shop.milestones import DAY_MS, PieceClocks
 from curewatch.shop.piece import WorkKind
 from curewatch.shop.sink import sink_back
 from curewatch.shop.window import WindowState, recoat_window
@@ -27,6 +27,7 @@ MILESTONE_OF_WORK = {
     WorkKind.LEVEL: MilestoneName.WET_SAND,
     WorkKind.BUFF: MilestoneName.BUFF,
 }
+DEED_SPEAKS_MS = 7 * DAY_MS  # a deed out of time is told for a week, or until someone has seen it
 COAT_FAULTS = {
     WindowState.TOO_EARLY: (
         AlertKind.COAT_EARLY,

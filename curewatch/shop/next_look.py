@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from curewatch.shop.ahead import SETTLES_MS, law_ahead
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H, RateLaw
-from curewatch.shop.conditions import DEED_SPEAKS_MS
+from curewatch.shop.deeds import DEED_SPEAKS_MS
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.hourly import HOUR_MS
 from curewatch.shop.laws import law_for

@@ -16,7 +16,8 @@ from curewatch.shop.blush_check import fresh_film
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.cold_check import COOLING_H, can_cold_check, felt_falls_k
-from curewatch.shop.conditions import DEED_SPEAKS_MS, Condition
+from curewatch.shop.conditions import Condition
+from curewatch.shop.deeds import DEED_SPEAKS_MS
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.reading import Urgency
 from curewatch.shop.words import listed, percent, span

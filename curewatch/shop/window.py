@@ -48,6 +48,7 @@ class RecoatWindow:
     surely_open_at: late end of the opening [ms], None if it has not come.
     left_h: cure hours left before `closes_at` at its early end [h].
     passed_at: the edge that was passed last, into a missed window or a middle [ms].
+    scuff_first: whether a coat may be laid now, but on a scuffed film only.
     """
 
     state: WindowState
@@ -59,6 +60,7 @@ class RecoatWindow:
     surely_open_at: int | None = None
     left_h: float | None = None
     passed_at: int | None = None
+    scuff_first: bool = False
 
 
 def recoat_window(clocks: PieceClocks, opens: Milestone, words: Words) -> RecoatWindow:
@@ -186,6 +188,9 @@ def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -
         surely_open_at=edges.surely_open,
         left_h=min((one.left_h for one in edges.ahead), default=None),
         passed_at=edges.passed(state),
+        scuff_first=not edges.scuffed
+        and edges.surely_open is not None
+        and (edges.past_middle or (state is WindowState.MISSED and clocks.finish.middle is None)),
     )
 
 

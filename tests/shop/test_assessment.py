@@ -9,7 +9,7 @@ from curewatch.science import humid_air, wood
 from curewatch.shop.assessment import PieceNow, assess, assess_piece, assess_room, conditions_of
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.piece import Coat, Piece, WorkKind
+from curewatch.shop.piece import Coat, Piece, Work, WorkKind
 from curewatch.shop.reading import Quantity, Reading, RejectReason
 from curewatch.shop.room import Room
 from curewatch.shop.room_plan import RoomPlan
@@ -182,13 +182,61 @@ def test_while_coats_are_to_come_the_window_leads(
     assert now.next_at is not None
 
 
-def test_after_a_missed_window_the_next_milestone_leads_and_the_coat_is_not_forgotten() -> None:
+def test_after_a_missed_window_the_scuff_and_the_coat_lead_while_coats_are_planned() -> None:
     now = now_of(piece("two-part-urethane", planned=3), 9.0)
+    assert now.sentence.startswith("Recoat window missed: it closed ")
+    assert now.next_action == finish("two-part-urethane").missed_window
+    assert now.window is not None
+    assert now.next_at == now.window.passed_at
+    assert now.next_at is not None
+
+
+def test_before_a_middle_the_far_side_is_when_the_next_job_is_due() -> None:
+    acid = now_of(piece("acid-cure", planned=3), 60.0)
+    assert acid.window is not None
+    assert acid.next_at == acid.window.reopens_at
+    assert acid.sentence.startswith("Past the far side of the forbidden middle since ")
+
+
+def test_a_missed_window_where_nobody_said_how_many_coats_leaves_the_lead_to_the_film() -> None:
+    now = now_of(piece("two-part-urethane"), 9.0)
     assert now.sentence.startswith("Not ready to wet-sand: 9 of 72 effective hours.")
     assert now.next_action.startswith("Expect ")
     assert now.next_action.endswith(
         f"For another coat: {finish('two-part-urethane').missed_window}"
     )
+
+
+def test_what_may_spoil_a_film_stands_in_its_sentence_for_as_long_as_it_is_told() -> None:
+    late = piece("two-part-urethane", [0.0, 30.0], planned=2)
+    soon, old = now_of(late, 40.0), now_of(late, 30.0 + 8 * 24.0)
+    (deed,) = soon.deeds
+    assert f"The coat of Thu 16 Nov 6:00: {deed.reason} {deed.next_action}" in soon.sentence
+    assert "may not bond" in soon.sentence
+    assert "may not bond" not in old.sentence
+    dead = Coat(at_h(4.0), mixed_at_ms=at_h(0.0))
+    pot = now_of(piece("two-part-urethane", [dead], planned=3), 5.5)
+    assert "Sprayed from a pot aged " in pot.sentence
+    early = piece("waterborne", [0.0, 0.2], planned=2)
+    assert "The coat of" not in now_of(early, 1.0).sentence  # haze shows; it is told as an alert
+
+
+def test_after_an_early_buff_the_gloss_is_to_be_judged_not_buffed() -> None:
+    hung = piece("waterborne", [0.0], planned=1)
+    level = Work(WorkKind.LEVEL, at_h(40.0))
+    anyway = Work(WorkKind.BUFF, at_h(45.0), anyway=True)
+    buffed = replace(hung, work=(level, anyway))
+    young, cured = now_of(buffed, 50.0), now_of(buffed, 900.0)
+    assert young.sentence.startswith("Buffed early, on Thu 16 Nov 21:00: 50 of ")
+    assert "its gloss may still go" in young.sentence
+    assert young.next_action.startswith("Judge the gloss from ")
+    assert cured.sentence.startswith("Buffed early, on Thu 16 Nov 21:00; its hours are met since ")
+    assert cured.next_action.startswith("Judge the gloss; level and buff once more")
+    for now in (young, cured):
+        assert "eady to buff" not in now.sentence
+    frozen = now_of(buffed, 50.0, temp_c=2.0)
+    assert frozen.sentence.startswith("Buffed early, on Thu 16 Nov 21:00: 0 of ")
+    assert frozen.next_action.startswith("Look to the room")
 
 
 def test_ahead_a_milestone_names_its_date_the_earliest_and_the_one_to_be_sure() -> None:

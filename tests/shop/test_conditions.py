@@ -8,7 +8,7 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.finish import MilestoneName
-from curewatch.shop.piece import Piece, WorkKind
+from curewatch.shop.piece import Piece, Work, WorkKind
 from curewatch.shop.reading import Urgency
 from curewatch.shop.verdict import next_milestone
 from tests.shop.scene import at_h, finish, piece, shop_of, steady
@@ -42,6 +42,20 @@ def test_a_bare_piece_has_nothing_to_say() -> None:
 )
 def test_a_window_is_told_open_closing_and_missed(now_h: float, expected: list[K]) -> None:
     assert kinds(piece("two-part-urethane", planned=3), now_h) == expected
+
+
+def test_while_a_coat_is_planned_no_later_job_is_told_ready() -> None:
+    assert kinds(piece("two-part-urethane", planned=3), 200.0) == [K.RECOAT_MISSED]
+    assert K.READY_WET_SAND in kinds(piece("two-part-urethane", planned=1), 200.0)
+    assert K.READY_WET_SAND in kinds(piece("two-part-urethane"), 200.0)
+
+
+def test_a_film_buffed_early_is_told_for_its_gloss_once_its_hours_are_met() -> None:
+    early = Work(WorkKind.BUFF, at_h(45.0), anyway=True)
+    hung = piece("waterborne", planned=1, work=[(WorkKind.LEVEL, 40.0)])
+    (told,) = found(replace(hung, work=(*hung.work, early)), 900.0)
+    assert told.kind is K.READY_BUFF
+    assert "buffed early, its hours are met now: judge the gloss" in told.reason
 
 
 def test_inside_a_forbidden_middle_the_window_is_missed() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -15,16 +16,32 @@ from curewatch.shop.plain_bench import bench_list_plain
 from curewatch.shop.words import Words
 from tests.shop.scene import at_h, finish, piece, shop_of, steady
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from curewatch.shop.finish import Finish
+
 DAYS = 40.0
 NOW_H = DAYS * 24.0 - 12.0  # noon of the last day
-NAMES = ("waterborne", "nitro-lacquer", "oil-varnish", "dose-cured", "two-part-urethane")
+NAMES = (
+    "waterborne",
+    "nitro-lacquer",
+    "oil-varnish",
+    "dose-cured",
+    "two-part-urethane",
+    "acid-cure",
+)
 FINISHES = [finish(name) for name in NAMES]
 
 
 def listed(
-    *pieces: Piece, held: dict[str, str] | None = None, temp_c: float = 21.0, now_h: float = NOW_H
+    *pieces: Piece,
+    held: dict[str, str] | None = None,
+    temp_c: float = 21.0,
+    now_h: float = NOW_H,
+    finishes: Sequence[Finish] = FINISHES,
 ) -> BenchList:
-    shop = shop_of({"loft": steady(DAYS, temp_c)}, finishes=FINISHES, pieces=pieces, rooms=[])
+    shop = shop_of({"loft": steady(DAYS, temp_c)}, finishes=finishes, pieces=pieces, rooms=[])
     return bench_list(assess(shop, at_h(now_h)), shop.pieces, Words(zone=UTC), held=held)
 
 
@@ -104,11 +121,42 @@ def test_minutes_do_not_decide_an_order_that_is_days_away() -> None:
     assert [job.tag for job in found.coming] == ["A", "B"]  # the same half day: by tag
 
 
-def test_a_missed_window_is_no_coat_that_is_due() -> None:
+def test_after_a_missed_window_the_job_is_to_scuff_and_coat_while_coats_are_planned() -> None:
     found = listed(piece("waterborne", [NOW_H - 200.0], planned=6))
     assert found.due == ()
     (job,) = found.ready
-    assert job.job == "wet-sand"
+    assert job.job == "scuff and coat"
+    assert job.reason.startswith("Recoat window missed: it closed ")
+    assert job.at_ms is not None
+    assert job.at_ms < at_h(NOW_H - 150.0)
+    (untold,) = listed(piece("waterborne", [NOW_H - 200.0])).ready
+    assert untold.job == "wet-sand"  # nobody said how many: it may have had its last
+
+
+def test_past_the_middle_the_job_is_to_scuff_and_coat_and_before_it_the_far_side_is_coming() -> (
+    None
+):
+    (past,) = listed(piece("acid-cure", [NOW_H - 100.0], planned=2)).ready
+    assert past.job == "scuff and coat"
+    assert past.reason.startswith("Past the far side of the forbidden middle since ")
+    (oil,) = listed(piece("oil-varnish", [NOW_H - 200.0], planned=6)).ready
+    assert oil.job == "scuff and coat"
+    (before,) = listed(piece("acid-cure", [NOW_H - 5.0], planned=2)).coming
+    assert before.job == "scuff and coat"
+
+
+def test_a_film_that_missed_its_window_still_wet_is_not_to_be_coated_yet() -> None:
+    slow = finish("two-part-urethane")
+    opens = slow.requirements[MilestoneName.RECOAT_OPENS]
+    asked = {
+        **slow.requirements,
+        MilestoneName.RECOAT_OPENS: replace(opens, hours=replace(opens.hours, value=9.0)),
+    }
+    wet = replace(slow, requirements=asked)
+    hung = piece("two-part-urethane", [NOW_H - 6.0], planned=3)
+    (job,) = listed(hung, finishes=[wet]).coming
+    assert job.job == "scuff and coat"
+    assert (job.at_ms or 0) > at_h(NOW_H)
 
 
 def test_a_piece_of_unknown_coats_that_waited_its_whole_time_is_ready_for_the_bench() -> None:

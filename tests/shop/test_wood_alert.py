@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 
 from curewatch.shop.alert import AlertKind, AlertPhase
-from curewatch.shop.assessment import assess_piece
+from curewatch.shop.assessment import PieceNow, assess, assess_piece
+from curewatch.shop.bench_list import Group, Job, bench_list
 from curewatch.shop.climate import merge
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.piece import Stay, WorkKind
 from curewatch.shop.reading import Urgency
 from curewatch.shop.watch import Watch
-from tests.shop.scene import T0_MINUTE, at_h, every, finish, piece, readings, shop_of
+from tests.shop.scene import HOUR_MS, T0_MINUTE, at_h, every, finish, piece, readings, shop_of
 from tests.shop.test_watch_against_plain import PlainWatch
 
 if TYPE_CHECKING:
@@ -87,6 +88,51 @@ def test_a_finish_that_is_not_buffed_is_told_while_coats_may_come() -> None:
 
 def test_a_bare_piece_is_told_before_its_first_coat() -> None:
     assert found(piece("waterborne", [], stays=[Stay("loft", at_h(COAT_H))]))
+
+
+def answers(hung: Piece, now_h: float = NOW_H) -> tuple[PieceNow, Job, Condition]:
+    """Return what status, bench list and alert say of a piece in a room that went dry."""
+    shop = shop_of({"loft": record(0.4)}, finishes=[finish(hung.finish)], pieces=[hung])
+    all_now = assess(shop, at_h(now_h))
+    listed = bench_list(all_now, shop.pieces, shop.words)
+    jobs = [*listed.due, *listed.ready, *listed.coming, *listed.waiting]
+    (alert,) = found(hung, now_h)
+    return all_now.pieces[0], jobs[0], alert
+
+
+def test_status_bench_list_and_alert_give_one_answer_to_moving_wood() -> None:
+    status, job, alert = answers(piece("nitro-lacquer", [COAT_H], planned=6))
+    assert alert.next_action.startswith("Wait with coats, levelling and buffing")
+    assert status.next_action.startswith(alert.next_action)
+    assert status.next_action.endswith("By the film alone: Lay the next coat.")
+    assert "The wood under it still moves: about " in status.sentence
+    assert (job.group, job.job, job.action) == (Group.COMING, "next coat", status.next_action)
+    assert status.wood is not None
+    assert job.eta.likely == status.next_at
+    assert status.next_at == status.wood.judged_at + round((status.wood.settles_h or 0) * HOUR_MS)
+    assert (job.eta.early or 0) < (job.eta.likely or 0) < (job.eta.late or 0) == job.at_ms
+
+
+def test_a_window_that_closes_outranks_the_wood_and_that_is_said() -> None:
+    status, job, alert = answers(piece("waterborne", [COAT_H, NOW_H - 10.0], planned=6))
+    assert alert.next_action.startswith("The recoat window closes and outranks the wood: lay the")
+    assert status.next_action == f"Lay the next coat. {alert.next_action}"
+    assert (job.group, job.job, job.action) == (Group.DUE, "next coat", status.next_action)
+    assert status.window is not None
+    assert status.next_at == status.window.closes_at
+    missed = answers(piece("waterborne", [COAT_H], planned=6))[0]
+    assert missed.next_action.startswith("Wait with coats")
+    last = answers(piece("waterborne", [COAT_H, NOW_H - 10.0], planned=2))[0]
+    assert last.next_action.startswith("Wait with coats")
+
+
+def test_before_the_first_coat_the_wood_is_the_next_thing_to_wait_for() -> None:
+    bare = piece("waterborne", [], stays=[Stay("loft", at_h(COAT_H))])
+    status, job, alert = answers(bare)
+    assert status.next_action == (
+        f"{alert.next_action} By the film alone: Log the first one: curewatch coat B12"
+    )
+    assert job.action == status.next_action
 
 
 def test_the_watch_tells_it_when_a_plain_model_that_always_looks_does() -> None:
