@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test validation planning check bench broker browser pictures format clean requirements help
+.PHONY: readme-pictures demo test validation planning check bench broker browser pictures format clean requirements help
 
 help:
 	@echo "make demo   a fortnight in an invented shop, in about a minute"
@@ -69,7 +69,8 @@ browser:
 	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || \
 	if [ "$$(id -u)" = 0 ]; then \
 	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
-	  apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core; \
+	  apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core \
+	    libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0; \
 	else \
 	  echo "The browser tests need Chromium and are skipped without it:"; \
 	  echo "    sudo apt-get install chromium"; \
@@ -77,6 +78,9 @@ browser:
 
 pictures: $(READY) broker browser
 	$(BIN)/python -m tests.browser.look pictures
+
+readme-pictures: $(READY) browser
+	$(BIN)/python -m tests.browser.readme_pictures
 
 # Pins everything with hashes, naming no host. Needs uv; run it after changing dependencies.
 requirements:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import logging
 import os
 import signal
 import sys
@@ -16,17 +17,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curewatch.cli.show import print_json
+from curewatch.daemon import watch_shop
 from curewatch.demo.climate import STEP_MIN
 from curewatch.demo.page import page
 from curewatch.demo.play import play
 from curewatch.demo.scenario import DAY_MS, DAYS, MINUTE_MS, SPRAY_ROOM, START_MS, ZONE, Scenario
 from curewatch.demo.summary import summarise
 from curewatch.errors import BadInput
+from curewatch.settings import load_settings
+from curewatch.settings.tables import PageTable
 from curewatch.shop.words import Words
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator, Sequence
+
+    from curewatch.demo.play import Played
+    from curewatch.demo.summary import Summary
 
 OWN_SETTINGS = "CUREWATCH_"
 MORNING = (
@@ -44,6 +51,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", type=Path, metavar="DIR", help="keep database, configuration and logs here"
     )
+    parser.add_argument(
+        "--page",
+        nargs="?",
+        type=int,
+        const=PageTable().port,
+        metavar="PORT",
+        help="then show the shop on the page of this machine, until Ctrl-C",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -60,6 +75,16 @@ def run(args: argparse.Namespace) -> int:
             played = play(Scenario(), folder, stage)
         morning = [stage.type(words) for words in MORNING]
         summary = summarise(config)
+        _tell(args, played, summary, morning)
+        if args.page is not None:
+            _show(config, args.page)
+    return 0
+
+
+def _tell(
+    args: argparse.Namespace, played: Played, summary: Summary, morning: list[tuple[int, str]]
+) -> None:
+    """Print what the fortnight came to."""
     kept = None if args.keep is None else str(args.keep)
     if args.json:
         print_json(
@@ -79,7 +104,16 @@ def run(args: argparse.Namespace) -> int:
         )
     else:
         print("\n".join(page(summary, played, kept, morning=[said for _, said in morning])))
-    return 0
+
+
+def _show(config: Path, port: int) -> None:
+    """Serve the page of the shop that was played, open to who sits at this machine."""
+    shown = load_settings(config)
+    page_table = PageTable(serve=True, open_reading=True, port=port)
+    address = f"http://{page_table.host}:{port}/"
+    print(f"\nThe shop's page: {address} (Ctrl-C ends it)", flush=True)
+    logging.basicConfig(level=logging.ERROR, format="%(message)s")
+    watch_shop(shown.model_copy(update={"page": page_table}))
 
 
 class _Stage:

@@ -225,8 +225,8 @@ def _why(story: PieceStory, compared: Comparison) -> str:
 def _further(kept: str | None) -> list[str]:
     if kept is None:
         return _wrapped(
-            "Nothing is kept. 'curewatch demo --keep DIR' leaves database, configuration and logs "
-            "to look around in."
+            "Nothing is kept. 'curewatch demo --page' shows this shop on the page of this machine; "
+            "'--keep DIR' leaves database, configuration and logs to look around in."
         )
     commands = ("status", "piece show body-8", "alert list", "sensor list", "export readings")
     return [f"  curewatch --config {kept}/shop.toml {command}" for command in commands]

@@ -3,16 +3,23 @@ from __future__ import annotations
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
+import urllib.error
+import urllib.request
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 import pytest
 
 from curewatch.cli.main import main
 from curewatch.demo import broker, scenario
 from curewatch.demo.daemon_process import DaemonError, DaemonProcess
+
+if TYPE_CHECKING:
+    import http.client
 
 LIMIT_S = 240.0
 REQUIRED = {
@@ -130,3 +137,34 @@ def test_the_demo_told_to_stop_takes_the_daemon_with_it(tmp_path: Path) -> None:
         if entry.name.isdigit() and (entry / "cmdline").exists()
     ]
     assert not [line for line in running if str(kept).encode() in line]
+
+
+def test_the_demo_shows_its_shop_on_the_page(tmp_path: Path) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    shown = subprocess.Popen(
+        demo("--keep", str(tmp_path / "shop"), "--page", str(port)),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    try:
+        assert shown.stdout is not None
+        assert any(f"http://127.0.0.1:{port}/" in line for line in shown.stdout)
+        with _once_served(f"http://127.0.0.1:{port}/piece/body-8") as answer:
+            assert "body-8" in answer.read().decode()
+    finally:
+        shown.terminate()
+        assert shown.wait(20.0) == 0
+
+
+def _once_served(url: str) -> http.client.HTTPResponse:
+    until_s = time.monotonic() + 30.0
+    while True:
+        try:
+            return cast("http.client.HTTPResponse", urllib.request.urlopen(url))  # noqa: S310 - our own page
+        except urllib.error.URLError:
+            if time.monotonic() > until_s:
+                raise
+            time.sleep(0.1)
