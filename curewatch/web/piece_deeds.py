@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from curewatch.web.forms import Typed
 
 MINUTE_MS = 60_000
+MOST = 2**53  # the largest number that means the same everywhere
 EARLIER_MIN = (0, 10, 30, 60)
 _WET = re.compile(r"(\d+(?:[.,]\d+)?)\s*(mil|mils|um|µm|μm|)", re.IGNORECASE)
 FIELDS = ("at", "wet", "passes", "pot", "who", "note", "to", "coats", "anyway", "why", "finding")
@@ -74,6 +75,13 @@ class Entry:
     counter: Counter
 
     @property
+    def only(self) -> str:
+        """The piece, where what is entered can be of one alone."""
+        if len(self.tags) != 1:
+            raise BadInput(say("log.one_alone"))
+        return self.tags[0]
+
+    @property
     def by(self) -> str:
         """Who did it: as typed, else the visitor."""
         return self.typed.text("who") or self.who
@@ -98,7 +106,7 @@ def carry_out(entry: Entry, at: Opened) -> Done:
 
 def _coat(entry: Entry, at: Opened) -> Done:
     typed = entry.typed
-    at_ms, wet_um, passes = _when_ms(entry, at), _wet_um(typed, at.words), typed.whole("passes")
+    at_ms, wet_um, passes = _when_ms(entry, at), _wet_um(typed, at.words), count_of(typed, "passes")
     _stop_at_faults(typed)
     try:
         coat = Coat(
@@ -224,7 +232,7 @@ def _leave(entry: Entry, at: Opened) -> Done:
 
 
 def _plan(entry: Entry, at: Opened) -> Done:
-    (tag,), coats = entry.tags, entry.typed.whole("coats")
+    tag, coats = entry.only, count_of(entry.typed, "coats")
     if coats is None:
         entry.typed.faults.setdefault("coats", say("form.needed"))
     _stop_at_faults(entry.typed)
@@ -233,13 +241,12 @@ def _plan(entry: Entry, at: Opened) -> Done:
 
 
 def _no_more(entry: Entry, at: Opened) -> Done:
-    (tag,) = entry.tags
-    piece = coating_is_done(at, tag)
+    piece = coating_is_done(at, entry.only)
     return Done(f"{piece.tag}: {plan_sentence(piece, len(piece.coats))}")
 
 
 def _close(entry: Entry, at: Opened) -> Done:
-    (tag,), days = entry.tags, entry.typed.whole("days")
+    tag, days = entry.only, count_of(entry.typed, "days")
     why = entry.typed.needed("why")
     _stop_at_faults(entry.typed)
     piece = close_follow_up(at, tag, days or 0, why)
@@ -254,8 +261,8 @@ def _undo(entry: Entry, at: Opened) -> Done:
 
 
 def _void(entry: Entry, at: Opened) -> Done:
-    typed, (tag,) = entry.typed, entry.tags
-    what, number, why = typed.text("what") or "", typed.whole("number"), typed.needed("why")
+    typed, tag = entry.typed, entry.only
+    what, number, why = typed.text("what") or "", count_of(typed, "number"), typed.needed("why")
     _stop_at_faults(typed)
     if what not in NOUNS or what == "fill" or number is None:
         raise BadInput(say("log.nothing_to_undo"))
@@ -307,6 +314,15 @@ def _wet_um(typed: Typed, words: Words) -> float | None:
         return None
     in_mil = found[2].lower().startswith("mil") if found[2] else words.imperial
     return float(found[1].replace(",", ".")) * (UM_PER_MIL if in_mil else 1.0)
+
+
+def count_of(typed: Typed, name: str) -> int | None:
+    """Return a field's whole number; what nobody can mean is a fault."""
+    number = typed.whole(name)
+    if number is not None and abs(number) > MOST:
+        typed.faults.setdefault(name, say("log.too_many"))
+        return None
+    return number
 
 
 def _stop_at_faults(typed: Typed) -> None:

@@ -163,6 +163,14 @@ def test_without_a_tick_nothing_is_entered_and_that_is_said(hand: Hand) -> None:
     assert "No piece is ticked" in answer.text
 
 
+def test_what_is_of_one_piece_alone_is_not_entered_for_two(hand: Hand) -> None:
+    answer = send(hand, "B1", "B2", deed="plan", coats="3")
+    assert answer.status_code == 422
+    assert "for one piece alone" in answer.text
+    answer = send(hand, deed="coat", of="something")
+    assert "No piece is ticked" in answer.text
+
+
 def test_bad_input_stays_as_typed_with_its_fault_beside_it(hand: Hand) -> None:
     answer = send(hand, "B1", deed="coat", wet="thick")
     assert answer.status_code == 422

@@ -431,6 +431,7 @@ def test_where_looking_is_open_the_buttons_lead_to_the_door(tmp_path: Path) -> N
         ({"deed": "coat", "wet": "5"}, "coat-wet", "is not possible"),
         ({"deed": "coat", "passes": "0"}, "coat-passes", "at least one"),
         ({"deed": "coat", "passes": "two"}, "coat-passes", "two"),
+        ({"deed": "coat", "passes": "9" * 30}, "coat-passes", "so many"),
         ({"deed": "coat", "at": "whenever"}, "coat-at", "is not a time"),
         ({"deed": "coat", "at": "2099-01-01T10:00"}, "coat-at", "lies ahead"),
         ({"deed": "coat", "at": "1066-10-14T09:00"}, "coat-at", "check the year"),

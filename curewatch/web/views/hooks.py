@@ -148,7 +148,7 @@ def log(request: Request, form: Sent) -> Response:
 
     def deed(counter: Counter) -> Done:
         entry = Entry(typed, tags, visitor.who, counter)
-        if not tags and not typed.given.get("of"):
+        if not tags and typed.given.get("deed") != "undo":
             raise BadInput(say("hooks.none_ticked"))
         return once(counter, key_of(form), lambda at: carry_out(entry, at))
 

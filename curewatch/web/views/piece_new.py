@@ -15,7 +15,7 @@ from curewatch.errors import BadInput
 from curewatch.finish_plain import shelf_rows
 from curewatch.web.entering import Done, Sent, key_of, new_key, once
 from curewatch.web.forms import Typed
-from curewatch.web.piece_deeds import Faulty
+from curewatch.web.piece_deeds import Faulty, count_of
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 from curewatch.web.views.piece import blame
@@ -70,7 +70,7 @@ def hang_it(request: Request, form: Sent) -> Response:
 
 
 def _hang(typed: Typed, at: Opened) -> Done:
-    tag, finish, coats = typed.needed("tag"), typed.needed("finish"), typed.whole("coats")
+    tag, finish, coats = typed.needed("tag"), typed.needed("finish"), count_of(typed, "coats")
     at_ms = past_ms(at, typed.text("at"))
     if typed.faults:
         raise Faulty("; ".join(typed.faults.values()))
