@@ -14,12 +14,12 @@ from curewatch.web.plainly import without_commands
         ("Log the first one: curewatch coat A.1", "Log the first one."),
         (
             (
-                "B1 has a coat at that very time already (number 3): give this one its own time, or "
-                "void that one: curewatch coat void 3 --why ..."
+                "B1 has a coat at that very time already (number 3): give this one its own time, "
+                "or void that one: curewatch coat void 3 --why ..."
             ),
             (
-                "B1 has a coat at that very time already (number 3): give this one its own time, or "
-                "void that one."
+                "B1 has a coat at that very time already (number 3): give this one its own time, "
+                "or void that one."
             ),
         ),
         (
