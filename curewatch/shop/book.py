@@ -51,7 +51,7 @@ class ClockBook:
         self.aheads: Latest[LawAhead | None] = Latest()
 
     def splice(self, room: str, block: GridBlock) -> None:
-        """Take a stretch of a room's merged record in, and bring its clocks up to date."""
+        """Take a stretch of a room's merged record in; its clocks follow when they are asked."""
         climate = self.climates.get(room)
         if climate is None or not climate.size or block.first_minute < climate.first_minute:
             climate = self.climates[room] = ClimateTrack(block.first_minute)
