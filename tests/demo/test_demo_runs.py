@@ -143,20 +143,21 @@ def test_the_demo_shows_its_shop_on_the_page(tmp_path: Path) -> None:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    shown = subprocess.Popen(
+    with subprocess.Popen(
         demo("--keep", str(tmp_path / "shop"), "--page", str(port)),
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
-    )
-    try:
-        assert shown.stdout is not None
-        assert any(f"http://127.0.0.1:{port}/" in line for line in shown.stdout)
-        with _once_served(f"http://127.0.0.1:{port}/piece/body-8") as answer:
-            assert "body-8" in answer.read().decode()
-    finally:
-        shown.terminate()
-        assert shown.wait(20.0) == 0
+    ) as shown:
+        try:
+            assert shown.stdout is not None
+            assert any(f"http://127.0.0.1:{port}/" in line for line in shown.stdout)
+            with _once_served(f"http://127.0.0.1:{port}/piece/body-8") as answer:
+                assert "body-8" in answer.read().decode()
+        finally:
+            shown.terminate()
+            status = shown.wait(20.0)
+    assert status == 0
 
 
 def _once_served(url: str) -> http.client.HTTPResponse:
