@@ -264,13 +264,12 @@ class QualityGate:
         return RejectReason.OUT_OF_RANGE, f"humidity {pct:.6g} % is not within 0 to 100 %"
 
     def _mass_fault(self, value_g: float) -> _Fault | None:
-        most_g = self.limits.heaviest_g
+        most_g, unit = self.limits.heaviest_g, "another unit than the one set?"
         if abs(value_g) <= most_g:
             return None
         return (
             RejectReason.OUT_OF_RANGE,
-            f"{value_g:.6g} g is more than a panel's scale weighs ({most_g:g} g); another unit "
-            "than the one set?",
+            f"{value_g:.6g} g is more than a panel's scale weighs ({most_g:g} g); {unit}",
         )
 
     def _temperature_fault(self, line: _Line, reading: Reading) -> _Fault | None:
