@@ -9,12 +9,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from curewatch.shop.ahead import Eta
 from curewatch.shop.plain_check import check_plain
 from curewatch.shop.standings import piece_standings, room_standings, sensor_standings
 from curewatch.shop.wood_history import LIMIT_POINTS
 
 if TYPE_CHECKING:
-    from curewatch.shop.ahead import Eta
     from curewatch.shop.alert import Alert
     from curewatch.shop.assessment import Assessment, PieceNow, RoomNow, SensorNow
     from curewatch.shop.deeds import Deed
@@ -136,11 +136,14 @@ def eta_basis(piece: PieceNow) -> str:
     return f"{ETA_BASIS}, and what was planned for it" if planned else ETA_BASIS
 
 
-def eta_plain(eta: Eta | None) -> Plain | None:
-    """Return when something is expected; None where it has been or nothing can be told."""
-    if eta is None:
-        return None
-    return {"early": instant(eta.early), "likely": instant(eta.likely), "late": instant(eta.late)}
+def eta_plain(eta: Eta | None) -> Plain:
+    """Return an instant's early, likely and late end; what is not told is None within."""
+    ends = Eta(None, None, None) if eta is None else eta
+    return {
+        "early": instant(ends.early),
+        "likely": instant(ends.likely),
+        "late": instant(ends.late),
+    }
 
 
 def clock_plain(clock: ClockReading) -> Plain:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.plain_plan import eta_plain
+from curewatch.shop.plain import FORMAT, eta_plain, instant
 
 if TYPE_CHECKING:
     from curewatch.shop.bench_list import BenchList, Job

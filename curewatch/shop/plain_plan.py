@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.shop.plain import instant
+from curewatch.shop.plain import eta_plain, instant
 
 if TYPE_CHECKING:
-    from curewatch.shop.ahead import Eta
     from curewatch.shop.coat_window import CoatWindow
     from curewatch.shop.day_plan import DayPlan, PlannedCoat
     from curewatch.shop.finish_by import Deadline, FinishBy
@@ -57,7 +56,7 @@ def window_plain(window: CoatWindow) -> Plain:
     return {
         "window_opens": eta_plain(window.opens),
         "window_closes": eta_plain(window.limit),
-        "reopens": None if reopens is None else eta_plain(reopens),
+        "reopens": eta_plain(reopens),
     }
 
 
@@ -81,15 +80,6 @@ def finish_by_plain(found: FinishBy, deadline: Deadline) -> Plain:
         "searched_to_c": found.searched_to_c,
         "cautions": list(found.cautions),
         **plan_plain(found.plan),
-    }
-
-
-def eta_plain(when: Eta | None) -> Plain:
-    """Return an instant's early, likely and late end."""
-    return {
-        "early": None if when is None else instant(when.early),
-        "likely": None if when is None else instant(when.likely),
-        "late": None if when is None else instant(when.late),
     }
 
 

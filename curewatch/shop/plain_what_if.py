@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.shop.finish import ClockName
-from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.plain import FORMAT, eta_plain, instant
 from curewatch.shop.standings_told import what_if_standings
 from curewatch.shop.what_if import ea_band
 from curewatch.shop.what_if_words import gain_sentence, sentence, why_no_ratio
 
 if TYPE_CHECKING:
-    from curewatch.shop.ahead import Eta
     from curewatch.shop.plain import Plain
     from curewatch.shop.what_if import Air, Range
     from curewatch.shop.what_if_piece import Gain, StackHours
@@ -79,8 +78,8 @@ def gain_plain(gain: Gain) -> Plain:
     return {
         "milestone": str(gain.name),
         "hours_left": gain.left_h,
-        "as_it_is": _eta(gain.as_it_is),
-        "then": _eta(gain.then),
+        "as_it_is": eta_plain(gain.as_it_is),
+        "then": eta_plain(gain.then),
         "saved_h": range_plain(gain.saved_h),
         "outlook_pace": gain.pace,
         "sentence": gain_sentence(gain),
@@ -106,7 +105,3 @@ def _stack(stack: StackHours) -> Plain:
         "then_h": range_plain(stack.then),
         "saved_h": range_plain(stack.saved_h),
     }
-
-
-def _eta(eta: Eta) -> Plain:
-    return {"early": instant(eta.early), "likely": instant(eta.likely), "late": instant(eta.late)}

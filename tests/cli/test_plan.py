@@ -63,7 +63,7 @@ def test_a_plan_by_a_typed_climate_needs_no_database(
 def test_a_finish_that_never_closes_has_no_closing_edges(curewatch: Curewatch) -> None:
     told = curewatch("plan", "--finish", "nitro-lacquer", "--coats", "2", *TYPED, "--json").plain
     assert told["coats"][1]["window_closes"] == dict.fromkeys(EDGES)
-    assert told["coats"][1]["reopens"] is None
+    assert told["coats"][1]["reopens"] == dict.fromkeys(EDGES)
 
 
 def test_the_far_side_of_a_middle_is_told(curewatch: Curewatch) -> None:
@@ -71,6 +71,17 @@ def test_the_far_side_of_a_middle_is_told(curewatch: Curewatch) -> None:
     first, second = told["coats"]
     assert at(second["at"]) >= at(first["reopens"]["late"])
     assert second["past_middle"]
+
+
+def test_a_forbidden_middle_is_in_words_where_it_comes_before_the_sure_opening(
+    curewatch: Curewatch,
+) -> None:
+    base = ("plan", "--finish", "oil-varnish", "--coats", "1", *TYPED)
+    said = curewatch(*base, "--start", "2026-03-06T08:00")
+    assert said.narrow()
+    assert "past the" in said.out  # beside the far side
+    assert "middle" in said.out.split("The last four columns")[0]
+    assert "the next coat waits for the far side, Mon 9 Mar" in said.flat
 
 
 def test_the_plan_as_a_table_fits_a_plain_terminal_and_says_what_it_rests_on(

@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from curewatch.shop.ahead import Eta
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
 from curewatch.shop.assessment import assess
 from curewatch.shop.piece import WorkKind
-from curewatch.shop.plain import FORMAT, alert_plain, assessment_plain, instant
+from curewatch.shop.plain import FORMAT, alert_plain, assessment_plain, eta_plain, instant
 from curewatch.shop.reading import Quantity, Reading, RejectReason, Urgency
 from curewatch.shop.shop import Refusals, Shop
 from tests.shop.scene import T0_MS, at_h, every, finish, piece, readings, shop_of
@@ -37,6 +38,16 @@ def test_instants_are_iso_8601_in_utc_with_milliseconds() -> None:
     assert instant(T0_MS) == "2023-11-15T00:00:00.000Z"
     assert instant(T0_MS + 61_007) == "2023-11-15T00:01:01.007Z"
     assert instant(None) is None
+
+
+def test_an_expected_instant_has_one_shape_whether_it_is_told_or_not() -> None:
+    nothing = {"early": None, "likely": None, "late": None}
+    assert eta_plain(None) == eta_plain(Eta(None, None, None)) == nothing
+    told = eta_plain(Eta(None, T0_MS, T0_MS + 1))
+    assert told == {**nothing, "likely": instant(T0_MS), "late": instant(T0_MS + 1)}
+    plain = json.loads(json.dumps(assessment_plain(assess(busy_shop(), at_h(20.0)))))
+    for one in plain["pieces"]:
+        assert all(set(stone["eta"]) == set(nothing) for stone in one["milestones"])
 
 
 def test_the_whole_shop_is_plain_data_that_any_reader_of_json_takes() -> None:
