@@ -22,6 +22,7 @@ from curewatch.shop.alert_words import SAYS, subject_said
 from curewatch.shop.plain import alert_plain, instant
 from curewatch.shop.reading import Urgency
 from curewatch.storage.export import export_rows
+from curewatch.storage.lock import daemon_of
 from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
@@ -92,9 +93,19 @@ def _list(args: argparse.Namespace, opened: Bench) -> None:
         print_json([alert_plain(alert) for alert in alerts])
         return
     if not alerts:
-        say("No alert stands.")
+        say(no_alert(watched=daemon_of(opened.settings.storage.path) is not None))
     for alert in alerts:
         tell_alert(alert, opened)
+
+
+def no_alert(*, watched: bool) -> str:
+    """Say that no alert stands, and that this tells nothing while nobody watches."""
+    if watched:
+        return "No alert stands."
+    return (
+        "No alert stands; nobody raises any while the daemon is not running: curewatch run; "
+        "'curewatch status' works out how pieces and rooms stand now."
+    )
 
 
 def tell_alert(alert: Alert, opened: Bench) -> None:

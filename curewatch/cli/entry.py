@@ -91,6 +91,7 @@ def void(
         )
     entry, why = int(shown), args.why or ""
     gone = voids.void(bench, what, entry, why)
+    again = voids.reopened(bench, gone)
     if args.json:
         told: dict[str, PlainValue] = {
             "what": what,
@@ -98,10 +99,13 @@ def void(
             "room" if what == "fill" else "piece": gone.of,
             "at": instant(gone.at_ms),
             "why": why,
+            **({"coating_reopened": bool(again)} if what == "coat" else {}),
         }
         print_json({"format": FORMAT, "voided": told})
         return 0
     when = bench.words.at(gone.at_ms, bench.now_ms)
     say(f"{what.capitalize()} {entry} of {gone.of} ({when}) no longer counts: {why}")
     say("It stays in the record with the reason.")
+    if again:
+        say(again)
     return 0

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import SAFETY, pieces_named
+from curewatch.cli.entry_said import entered_said, entry_said
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.standing import (
     say_clocks,
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Piece
     from curewatch.shop.plain import PlainValue
-    from curewatch.storage.history import Entry
 
 
 def list_pieces(args: argparse.Namespace) -> int:
@@ -153,7 +153,7 @@ def _say_entries(at: Bench, piece: Piece) -> None:
 
 
 def show_history(args: argparse.Namespace) -> int:
-    """Print everything ever entered about a piece, in order of entry."""
+    """Print everything ever entered about a piece, by when it was so; JSON is in order of entry."""
     with bench(args) as at:
         (piece,) = pieces_named(at, [args.tag])
         entries = at.store.pieces.history(piece.tag)
@@ -162,14 +162,15 @@ def show_history(args: argparse.Namespace) -> int:
         print_json({"format": FORMAT, "piece": piece.tag, "entries": rows})
         return 0
     words, now_ms = at.words, at.now_ms
+    entries = tuple(sorted(entries, key=lambda entry: (entry.at_ms, entry.entered_ms)))
     table(
         ["when", "what", "told", "entered", "number"],
         [
             (
                 words.at(entry.at_ms, now_ms),
                 entry.what,
-                _told(entry),
-                words.at(entry.entered_ms, now_ms),
+                entry_said(entry, words, now_ms),
+                entered_said(entry, words, now_ms),
                 str(entry.id) if entry.id else "",
             )
             for entry in entries
@@ -180,16 +181,3 @@ def show_history(args: argparse.Namespace) -> int:
             when = words.at(entry.void.at_ms, now_ms)
             say(f"{entry.what} {entry.id} was voided {when}: {entry.void.why}")
     return 0
-
-
-def _told(entry: Entry) -> str:
-    facts = {**entry.facts}
-    mixed_ms = facts.pop("mixed_at_ms", None)
-    if isinstance(mixed_ms, int):
-        facts["mixed"] = instant(mixed_ms)
-    said = ", ".join(
-        f"{name.replace('_um', ' um').replace('_', ' ')} {value}"
-        for name, value in facts.items()
-        if value not in (None, "")
-    )
-    return f"VOID. {said}" if entry.void is not None else said

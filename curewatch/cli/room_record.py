@@ -94,16 +94,24 @@ def type_reading(args: argparse.Namespace) -> int:
             f"One reading by itself covers no time: with another within {span(gap_min / 60.0)} "
             "the time between them counts. For a longer gap: curewatch room fill"
         )
+        begin, end = _second(at, at_ms)
+        say(f"To take it back: curewatch sensor void {sensor} --from {begin} --to {end} --why ...")
     return 0
 
 
 def _conflict(at: Bench, room: str, sensor: str, at_ms: int) -> BadInput:
-    begin, end = (f"{at.words.local(at_ms + later_ms):%Y-%m-%dT%H:%M:%S}" for later_ms in (0, 1000))
+    begin, end = _second(at, at_ms)
     return BadInput(
         f"another value was typed for {room} at that very time, and it stays; nothing was stored. "
         f"To correct it: curewatch sensor void {sensor} --from {begin} --to {end} --why ..., "
         "then type it again"
     )
+
+
+def _second(at: Bench, at_ms: int) -> tuple[str, str]:
+    """Return the second that holds an instant [ms], as it is typed."""
+    begin, end = (f"{at.words.local(at_ms + later_ms):%Y-%m-%dT%H:%M:%S}" for later_ms in (0, 1000))
+    return begin, end
 
 
 def _typed_plain(

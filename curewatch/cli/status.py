@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.cli.alert import STANDING, tell_alert
+from curewatch.cli.alert import STANDING, no_alert, tell_alert
 from curewatch.cli.bench import Bench, bench
 from curewatch.cli.show import print_json, say
 from curewatch.cli.why import add_why, print_why
@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
                 }
             )
         else:
-            _tell(opened, now, alerts)
+            _tell(opened, now, alerts, watched=process is not None)
             _tell_watching(opened, pending, process, trust)
             if args.why:
                 print_why(assessment_plain(now))
@@ -114,7 +114,7 @@ def need(piece: PieceNow, now_ms: int) -> tuple[int, int, str]:
     return (READY if piece.next_at <= now_ms else WAITING, piece.next_at, piece.tag)
 
 
-def _tell(opened: Bench, now: Assessment, alerts: list[Alert]) -> None:
+def _tell(opened: Bench, now: Assessment, alerts: list[Alert], *, watched: bool) -> None:
     words, at_ms = opened.words, now.at_ms
     say(f"{opened.settings.site.name}, {words.local(at_ms):%a %d %b %Y} {words.local(at_ms):%H:%M}")
     group = None
@@ -138,14 +138,14 @@ def _tell(opened: Bench, now: Assessment, alerts: list[Alert]) -> None:
     for alert in alerts:
         tell_alert(alert, opened)
     if not alerts:
-        say("No alert stands.")
+        say(no_alert(watched=watched))
 
 
 def _tell_piece(piece: PieceNow) -> None:
     title = f", {piece.title}" if piece.title else ""
     coats = counted(piece.coats, "coat")
     if piece.planned_coats is not None:
-        coats = f"{piece.coats} of {piece.planned_coats} coats"
+        coats = f"{piece.coats} of {counted(piece.planned_coats, 'coat')}"
     say(f"{piece.tag}{title}: {coats} of {piece.finish}, {piece.room or 'no room said'}")
     say(piece.sentence, indent=4)
     say(f"Next: {piece.next_action}", indent=4)

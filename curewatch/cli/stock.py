@@ -13,10 +13,10 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
 from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.stock_said import book_of, fault_plain, fault_said
+from curewatch.cli.stock_said import book_of, fault_plain, fault_said, say_unseen
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.stock import PARTS, Stock, StockEntry, StockFault, stock_faults
+from curewatch.shop.stock import PARTS, Stock, StockEntry, StockFault, stock_faults, unseen_h
 
 if TYPE_CHECKING:
     import argparse
@@ -159,9 +159,12 @@ def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
         stocks = [s for s in at.store.stock.all() if args.gone or s.gone_ms is None]
         faults = _faults(at, stocks) if stocks else []
+        book = book_of(at, stocks)
+        unseen = {stock.number: unseen_h(stock, book, at.now_ms) for stock in stocks}
         if args.json:
             rows: list[PlainValue] = [
-                _plain(at, stock, found) for stock, found in zip(stocks, faults, strict=True)
+                {**_plain(at, stock, found), "unseen_hours": unseen[stock.number]}
+                for stock, found in zip(stocks, faults, strict=True)
             ]
             print_json({"format": FORMAT, "stock": rows})
             return 0
@@ -175,6 +178,8 @@ def _list(args: argparse.Namespace) -> int:
         for stock, found in zip(stocks, faults, strict=True):
             for line in _told(at, stock, found):
                 say(f"{_named(stock)}: {line}")
+        for stock in stocks:
+            say_unseen(_named(stock), unseen[stock.number])
     return 0
 
 

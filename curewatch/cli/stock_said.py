@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import OLDEST_MS, finish_now
+from curewatch.cli.show import say
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.book import ClockBook
 from curewatch.shop.climate import MINUTE_MS
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from curewatch.shop.stock import Stock, StockFault
     from curewatch.shop.words import Words
 
+LEAST_UNSEEN_H = 1.0  # shorter, a can follows no air (our own figure)
 FOLLOWS = "A can follows the air within hours."
 
 
@@ -44,6 +46,15 @@ def fault_said(words: Words, fault: StockFault, now_ms: int) -> str:
             return f"{fault.room} {was} under its {limit} {long}, coldest {worst}. {FOLLOWS}"
         case "hot":
             return f"{fault.room} {was} over its {limit} {long}, hottest {worst}. {FOLLOWS}"
+
+
+def say_unseen(name: str, hours: float) -> None:
+    """Print for how long nobody knows what air a lot stood in, where that is worth a word."""
+    if hours >= LEAST_UNSEEN_H:
+        say(
+            f"{name}: for {span(hours)} no reading tells what it stood in; whether it froze or got "
+            "hot then is not known."
+        )
 
 
 def of_limit(finish: Finish, fault: StockFault) -> Plain:

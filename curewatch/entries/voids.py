@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from curewatch.shop.words import counted
 from curewatch.storage.export import export_rows
 
 if TYPE_CHECKING:
@@ -29,6 +30,20 @@ class Voided:
     number: int
     of: str
     at_ms: int
+
+
+def reopened(at: Opened, gone: Voided) -> str:
+    """Say that a coat taken back opened a finished coating again; '' where it did not."""
+    if gone.what != "coat":
+        return ""
+    piece = at.store.pieces.load(gone.of)
+    laid, planned = len(piece.coats), piece.planned_coats
+    if planned is None or laid != planned - 1:
+        return ""
+    return (
+        f"Coating of {piece.tag} is open again: {laid} of {counted(planned, 'coat')} on, and "
+        f"sanding and buffing wait. If no more is to come: curewatch piece plan {piece.tag} {laid}"
+    )
 
 
 def void(at: Opened, what: What, number: int, why: str) -> Voided:

@@ -166,8 +166,9 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
     """Return one room's standing."""
     room = shop.room(name)
     track = shop.book.climates.get(name)
-    climate = None if track is None else track.last_known(now_ms)
-    fresh = climate is not None and now_ms - climate.at_ms <= shop.freshness_s(name) * 1000.0
+    fresh_ms = shop.freshness_s(name) * 1000.0
+    climate = None if track is None else track.fresh_at(now_ms, within_ms=fresh_ms)
+    fresh = climate is not None and now_ms - climate.at_ms <= fresh_ms
     here = conditions_of(shop, name, climate if fresh else None)
     dew = emc = over = None
     if here.temp_c is not None and here.rh_frac is not None:

@@ -121,6 +121,29 @@ class ClimateTrack:
             end = begin
         return None
 
+    def fresh_at(self, at_ms: int, *, within_ms: float) -> Climate | None:
+        """Return the newest climate known by an instant [ms], each part as new as it is known.
+
+        What one sensor tells does not make older what another told a few minutes before: parts
+        missing from the newest climate are taken from the last `within_ms` [ms].
+        """
+        found = self.last_known(at_ms)
+        if found is None:
+            return None
+        since = max(self.index(at_ms - int(within_ms)), 0)
+        stop = min(self.index(at_ms) + 1, self.size)
+        rh, surface = found.rh_frac, found.surface_c
+        if rh is None:
+            rh = self._newest(RH, since, stop)
+        if surface is None:
+            surface = self._newest(SURFACE, since, stop)
+        return Climate(found.at_ms, found.temp_c, rh, surface)
+
+    def _newest(self, row: int, since: int, stop: int) -> float | None:
+        """Return the newest value of a row between two indices, None where none is covered."""
+        covered = np.flatnonzero(self._rows[row + TEMP_COVER, since : max(stop, since)] > 0.0)
+        return float(self._rows[row, since + int(covered[-1])]) if covered.size else None
+
     def _climate(self, cell: int, at_ms: int, with_rh: bool, with_surface: bool) -> Climate:  # noqa: FBT001 - private, two flags of one kind
         values = self._rows[:, cell]
         return Climate(

@@ -14,7 +14,7 @@ from curewatch.shop.milestones import DAY_MS, PieceClocks
 from curewatch.shop.piece import WorkKind
 from curewatch.shop.sink import sink_back
 from curewatch.shop.window import WindowState, recoat_window
-from curewatch.shop.words import span
+from curewatch.shop.words import counted, span
 
 if TYPE_CHECKING:
     from curewatch.shop.finish import Finish
@@ -110,6 +110,12 @@ def _coat_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | N
     numbers = f"coat {len(before) + 1} after {span((coat.at_ms - before[-1].at_ms) / MS_PER_H)}"
     if state.state is WindowState.TOO_EARLY:
         numbers += f", {opens.reached_hours:.2f} of {opens.required_hours:.2f} drying hours"
+        unseen_h = sum(stop - start for start, stop in clocks.gaps(shop.longest_gap_s)) / MS_PER_H
+        if unseen_h > 0.0:
+            numbers += (
+                f"; readings are missing for {span(unseen_h)} of that time and earn it nothing, so "
+                "it may have been dry"
+            )
     return Deed(kind, f"coat-{coat.at_ms}", coat.at_ms, f"{sentence} {_cap(numbers)}.", action)
 
 
@@ -166,7 +172,7 @@ def work_deed(piece: Piece, shop: Shop, work: Work, *, cautious: bool = False) -
         f"work-{work.kind}-{work.at_ms}",
         work.at_ms,
         f"Not ready to {job(work.kind)}: {stand.reached_hours:.1f} of "
-        f"{asked_h:.0f} effective hours on {len(clocks.coats)} coats. The film is "
+        f"{asked_h:.0f} effective hours on {counted(len(clocks.coats), 'coat')}. The film is "
         f"still shrinking{by}; gloss and flatness may go in days to come.",
         "Let it rest its full time before judging the gloss, and expect to level once more.",
     )

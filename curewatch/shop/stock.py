@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Stay
 
 PARTS = ("finish", "crosslinker", "catalyst", "thinner")
+HOUR_MS = 60 * MINUTE_MS
 FREEZES_C = 0.0  # water; what is in it lowers that by a little, which is not counted on
 Side = Literal["frozen", "cold", "hot"]
 
@@ -125,6 +126,19 @@ def stock_faults(
         if (fault := _fault(stay, side, limit_c, book=book, now_ms=now_ms)) is not None
     ]
     return tuple(sorted(found, key=lambda fault: (fault.start_ms, fault.limit_c)))
+
+
+def unseen_h(stock: Stock, book: ClockBook, now_ms: int) -> float:
+    """Return for how long no reading tells the air a lot stood in, up to `now_ms` [h]."""
+    open_ms = 0.0
+    for stay in stock.stays:
+        stop_ms = now_ms if stay.stop_ms is None else min(stay.stop_ms, now_ms)
+        if stop_ms <= stay.start_ms:
+            continue
+        climate = book.climates.get(stay.room)
+        seen_pct = 0.0 if climate is None else climate.coverage_pct(stay.start_ms, stop_ms)
+        open_ms += (stop_ms - stay.start_ms) * (1.0 - min(seen_pct / 100.0, 1.0))
+    return open_ms / HOUR_MS
 
 
 def lot_of(stocks: Iterable[Stock], finish: str, lot: str) -> Stock | None:

@@ -117,18 +117,6 @@ class Batches:
         )
         return tuple((str(tag), int(count)) for tag, count in found)
 
-    def pieces_of_lot(self, lot: str) -> tuple[str, ...]:
-        """Return the tags of the pieces that have a coat with `lot` in it, of any of its parts."""
-        found = self._db.rows(
-            "SELECT DISTINCT tag FROM coat JOIN piece ON number = piece "
-            "JOIN batch ON batch.id = coat.batch "
-            "WHERE (lot = ?1 OR crosslinker_lot = ?1 COLLATE NOCASE) AND NOT EXISTS "
-            "(SELECT 1 FROM void WHERE (what = 'coat' AND target = coat.id) "
-            "OR (what = 'batch' AND target = batch.id)) ORDER BY number",
-            (lot,),
-        )
-        return tuple(str(tag) for (tag,) in found)
-
 
 _WRITTEN = (
     "name, finish, revision, lot, mixed_at_ms, room, crosslinker_pct, crosslinker_lot, "

@@ -39,15 +39,6 @@ class Thinning:
     at_ms: int
 
 
-def thinnings(db: Database) -> tuple[Thinning, ...]:
-    """Return what was thinned so far, oldest day first."""
-    found = db.rows(
-        "SELECT start_ms, stop_ms, rows_before, rows_after, at_ms FROM thinning "
-        "ORDER BY start_ms, id"
-    )
-    return tuple(Thinning(*row) for row in found)
-
-
 def thin(
     db: Database,
     before_ms: int,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from curewatch.storage.lock import daemon_lock
+from tests.cli.conftest import HOUR_MS, NOW_MS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -216,6 +217,7 @@ def test_voiding_tells_scripts_what_it_was(hung: Curewatch) -> None:
         "piece": "A1",
         "at": "2026-03-05T07:00:00.000Z",
         "why": "x",
+        "coating_reopened": False,
     }
 
 
@@ -238,3 +240,30 @@ def test_an_error_in_answering_says_that_the_coat_is_stored(
     assert "the coat on A1 is stored; only the answer failed" in said.complaint
     with kept() as store:
         assert len(store.pieces.load("A1").coats) == 1
+
+
+def test_voiding_a_coat_says_that_a_finished_coating_is_open_again(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(days=3.0)
+    curewatch("piece", "hang", "Z1", "--finish", "waterborne", "--room", "drying", "--at", "3d ago")
+    for ago in ("2d ago", "1d 20h ago"):
+        curewatch("coat", "Z1", "--no-pot", "--at", ago)
+    curewatch("piece", "done", "Z1")
+    said = curewatch("coat", "void", "2", "--why", "another piece").flat
+    assert "Coating of Z1 is open again: 1 of 2 coats on" in said
+    assert "curewatch piece plan Z1 1" in said
+    told = curewatch("coat", "void", "1", "--why", "neither", "--json").plain["voided"]
+    assert told["coating_reopened"] is False  # it was open already
+
+
+def test_a_coat_too_early_across_a_gap_says_that_readings_are_missing(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(days=2.0, until_ms=NOW_MS - 9 * HOUR_MS)
+    climate(days=1.0 / 24.0)
+    curewatch("piece", "hang", "Z1", "--finish", "waterborne", "--room", "drying", "--at", "1d ago")
+    curewatch("coat", "Z1", "--no-pot", "--at", "9h ago")
+    curewatch("coat", "Z1", "--no-pot", "--at", "50min ago")
+    said = curewatch("piece", "show", "Z1").flat
+    assert "readings are missing for 8.0 h of that time and earn it nothing" in said

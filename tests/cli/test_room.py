@@ -262,3 +262,13 @@ def test_a_shop_without_pieces_shows_a_room_without_verdicts(
     climate("spray", days=0.1)
     assert "'curewatch check' asks for any finish" in curewatch("room", "show", "spray").flat
     assert "nothing was ever heard from it" in curewatch("room", "show", "drying").flat
+
+
+def test_a_typed_reading_says_how_to_take_it_back(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate(days=1.0)
+    said = curewatch("room", "reading", "drying", *TYPED, "--at", "10min ago").flat
+    words = said.partition("To take it back: curewatch ")[2].split(" --why")[0].split()
+    back = curewatch(*words, "--why", "misread", "--json").plain
+    assert back["voided"]

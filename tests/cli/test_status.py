@@ -96,7 +96,7 @@ def test_each_piece_is_a_sentence_with_its_reason_and_the_next_job(
     hang("A7", "waterborne", 200.0, planned=1, title="viola of the invented shop")
     said = curewatch("status")
     assert said.narrow()
-    assert "A7, viola of the invented shop: 1 of 1 coats of waterborne, drying" in said.flat
+    assert "A7, viola of the invented shop: 1 of 1 coat of waterborne, drying" in said.flat
     assert "Ready to wet-sand since" in said.flat
     assert "effective hours" in said.flat
     assert "Next: Go and test where it does not show" in said.flat
@@ -221,3 +221,14 @@ def test_no_line_is_wider_than_a_terminal(
     climate("drying", temp_c=9.0, rh_pct=88.0)
     hang("A7", finish, 60.0, 30.0, 2.0, title="a title of many words that goes on and on and on")
     assert curewatch("status").narrow()
+
+
+def test_without_a_daemon_no_alert_means_nothing(curewatch: Curewatch) -> None:
+    said = curewatch("status").flat
+    assert "No alert stands; nobody raises any while the daemon is not running" in said
+
+
+def test_with_a_daemon_no_alert_is_an_answer(curewatch: Curewatch, shop_config: Path) -> None:
+    with daemon_lock(shop_config.parent / "shop.db"):
+        said = curewatch("status").flat
+    assert "No alert stands. The daemon is running" in said

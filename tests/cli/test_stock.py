@@ -112,3 +112,22 @@ def test_what_cannot_be_in_stock_says_why(cold_night: Curewatch) -> None:
     again = ("stock", "add", "waterborne-crosslinked", "--lot", "l7", "--room", "spray")
     assert "is entered already" in cold_night(*again, status=2).complaint
     assert "no lot 'L9'" in cold_night("stock", "gone", "--lot", "L9", status=2).complaint
+
+
+def test_hours_that_nobody_measured_are_said(curewatch: Curewatch, climate: StoresClimate) -> None:
+    climate("drying", days=1.0)
+    add = ("stock", "add", "waterborne", "--lot", "L9", "--room", "drying")
+    curewatch(*add, "--at", "2d ago")
+    assert "lot L9: for 24 h no reading tells what it stood in" in curewatch("stock", "list").flat
+    (row,) = curewatch("stock", "list", "--json").plain["stock"]
+    assert row["unseen_hours"] == pytest.approx(24.0, abs=0.1)
+    curewatch("stock", "move", "--lot", "L9", "--room", "spray", "--at", "1h ago")
+    assert "for 25 h no reading" in curewatch("stock", "list").flat
+
+
+def test_a_lot_that_was_always_heard_has_no_such_word(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("drying", days=3.0)
+    curewatch("stock", "add", "waterborne", "--lot", "L9", "--room", "drying", "--at", "2d ago")
+    assert "no reading tells" not in curewatch("stock", "list").flat

@@ -407,3 +407,35 @@ def test_coverage_is_the_share_of_time_that_readings_bridge() -> None:
     assert track.coverage_pct(T0_MS, at_h(2.5)) == pytest.approx(40.0)
     assert track.coverage_pct(at_h(0.5), at_h(2.0)) == 0.0
     assert track.coverage_pct(at_h(2.5), at_h(5.0)) == 0.0
+
+
+def test_what_was_measured_minutes_ago_stays_beside_a_newer_reading() -> None:
+    minutes = np.arange(61, dtype=np.int64) * MINUTE_MS
+
+    def series(until: int) -> tuple[np.ndarray, np.ndarray]:
+        return minutes[: until + 1], np.full(until + 1, 0.5)
+
+    block = merge(
+        {
+            ("typed", Quantity.TEMPERATURE): series(60),
+            ("air", Quantity.HUMIDITY): series(55),
+            ("air", Quantity.SURFACE_TEMPERATURE): series(54),
+        },
+        first_minute=0,
+        longest_gap_s=900.0,
+    )
+    track = ClimateTrack(0)
+    assert track.fresh_at(60 * MINUTE_MS, within_ms=600_000.0) is None
+    track.splice(block)
+    newest = track.last_known(60 * MINUTE_MS)
+    assert newest is not None
+    assert (newest.rh_frac, newest.surface_c) == (None, None)
+    fresh = track.fresh_at(60 * MINUTE_MS, within_ms=600_000.0)
+    assert fresh is not None
+    assert (fresh.temp_c, fresh.rh_frac, fresh.surface_c) == (0.5, 0.5, 0.5)
+    stale = track.fresh_at(60 * MINUTE_MS, within_ms=240_000.0)
+    assert stale is not None
+    assert (stale.rh_frac, stale.surface_c) == (None, None)
+    inside = track.fresh_at(30 * MINUTE_MS, within_ms=600_000.0)
+    assert inside is not None
+    assert (inside.rh_frac, inside.surface_c) == (0.5, 0.5)

@@ -83,21 +83,6 @@ def test_a_coat_takes_mixing_and_room_from_its_pot_until_that_is_voided(store: S
     assert second.mixed_at_ms == 6 * HOUR
 
 
-def test_all_pieces_with_a_lot_in_any_part_of_a_pot_are_found(store: Store) -> None:
-    for tag in ("D-1", "D-2", "D-3"):
-        store.pieces.hang(tag, "acid-cure", 2, title="", at_ms=HOUR, entered_ms=HOUR)
-    store.batches.mix(POT, 6 * HOUR)
-    store.batches.mix(Batch("other", "acid-cure", 2, "L8", 5 * HOUR, crosslinker_lot="C3"), HOUR)
-    store.pieces.coat("D-1", Coat(6 * HOUR, pot="Monday-1"), 6 * HOUR)
-    store.pieces.coat("D-2", Coat(6 * HOUR, pot="other"), 6 * HOUR)
-    voided = store.pieces.coat("D-3", Coat(6 * HOUR, pot="Monday-1"), 6 * HOUR)
-    store.pieces.void("coat", voided, "other piece", 7 * HOUR)
-    assert store.batches.pieces_of_lot("l7") == ("D-1",)
-    assert store.batches.pieces_of_lot("c3") == ("D-1", "D-2")
-    store.batches.void("other", "never mixed", 9 * HOUR)
-    assert store.batches.pieces_of_lot("C3") == ("D-1",)
-
-
 def test_work_and_outcomes_say_who(store: Store) -> None:
     store.pieces.hang("D-1", "acid-cure", 2, title="", at_ms=HOUR, entered_ms=HOUR)
     store.pieces.work("D-1", Work(WorkKind.BUFF, 2 * HOUR, "", "show", who="ann"), 3 * HOUR)
