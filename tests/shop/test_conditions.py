@@ -94,7 +94,7 @@ def test_ready_milestones_are_told_one_after_the_other_as_the_work_is_done() -> 
     assert kinds(hung, 59.0) == []
     (ready,) = found(hung, 70.0)
     assert (ready.kind, ready.urgency) == (K.READY_WET_SAND, Urgency.TODAY)
-    assert "70 of 60 effective hours on 1 coats" in ready.reason
+    assert "70 of 60 effective hours on 1 coat, " in ready.reason
     sanded = replace(hung, work=piece("", work=[(WorkKind.WET_SAND, 71.0)]).work)
     assert kinds(sanded, 72.0) == [K.READY_BUFF]
     buffed = replace(hung, work=piece("", work=[(WorkKind.BUFF, 73.0)]).work)
