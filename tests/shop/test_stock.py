@@ -11,7 +11,7 @@ from curewatch.errors import BadInput
 from curewatch.shop.clocks import Bias
 from curewatch.shop.laws import cure_law
 from curewatch.shop.piece import Stay
-from curewatch.shop.stock import Stock, StockEntry, StockFault, lot_of, stock_faults
+from curewatch.shop.stock import Stock, StockEntry, StockFault, lot_of, stock_faults, unseen_h
 from tests.shop.scene import at_h, every, finish, readings, shop_of
 
 WATER, NITRO = finish("waterborne"), finish("nitro-lacquer")
@@ -113,3 +113,14 @@ def test_an_entry_names_a_part_and_a_lot() -> None:
         StockEntry("waterborne", "L7", "hardener", "store", at_h(0.0))
     with pytest.raises(BadInput, match="which lot"):
         StockEntry("waterborne", " ", "finish", "store", at_h(0.0))
+
+
+def test_hours_without_a_reading_are_counted_where_the_lot_stood() -> None:
+    shop = shop_of({"store": readings(every(10.0, 24.0), 12.0, 0.5)}, biases=HALF_K)
+    stays = (
+        Stay("store", at_h(12.0), at_h(30.0)),  # six hours past the last reading
+        Stay("yard", at_h(30.0), at_h(34.0)),  # where nothing measures
+        Stay("store", at_h(60.0)),  # not yet
+    )
+    assert unseen_h(can(*stays), shop.book, at_h(48.0)) == pytest.approx(10.0, abs=0.2)
+    assert unseen_h(can(stays[0]), shop.book, at_h(20.0)) == pytest.approx(0.0, abs=0.02)
