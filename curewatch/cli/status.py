@@ -171,7 +171,7 @@ def _tell_room(room: RoomNow, opened: Bench) -> None:
         say(f"Too old to decide anything: last heard {when}. Cannot tell.", indent=4)
         return
     for check in room.checks:
-        say(f"{check.finish}: {check.sentence}.", indent=4)
+        say(f"{check.finish}, at this moment: {check.sentence}.", indent=4)
 
 
 def _tell_watching(opened: Bench, pending: Pending, process: str | None, trust: ClockTrust) -> None:

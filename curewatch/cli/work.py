@@ -95,7 +95,8 @@ def _log(at: Bench, args: argparse.Namespace, tags: Sequence[str], work: Work) -
     for one, number in zip(judged, ids, strict=True):
         say(f"{one.piece.tag}: {work.kind} logged, {when} (number {number}). {_said(one, work)}")
         if one.held is not None:
-            say(f"It is held, and no work should be done on it: {one.held}", indent=2)
+            why = one.held.rstrip(". ")
+            say(f"But it is held: {why}. Logged all the same; no more until release.", indent=2)
     return 0
 
 

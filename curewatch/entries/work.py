@@ -99,7 +99,7 @@ def stood(one: Judged, work: Work, *, nobody: str) -> str:
         return "A scuff lifts the closing of the recoat window, never a forbidden middle."
     if one.stone is None or one.stone.required_hours is None:
         return "No clock judges this for its finish: test where it does not show."
-    return "It was ready."
+    return "By its clocks it was ready."
 
 
 def _asks_more(shop: Shop, piece: Piece, name: MilestoneName, sink: SinkBack | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.shop.coat_window import stretches
 from curewatch.shop.words import percent, span
 
 if TYPE_CHECKING:
@@ -68,9 +69,17 @@ def coat_row(coat: PlannedCoat, ask: Ask) -> tuple[str, ...]:
         str(coat.number),
         moment(opens.early, ask),
         moment(opens.likely, ask),
-        moment(window.sure_open(ask.level), ask),
+        surely(window, ask),
         closes(window, ask),
     )
+
+
+def surely(window: CoatWindow, ask: Ask) -> str:
+    """Say when the next coat may surely be laid: past a forbidden middle that comes before."""
+    spans = stretches(window, ask.level)
+    if spans and spans[0].past_middle:
+        return f"{moment(spans[0].start_ms, ask)} past the middle"
+    return moment(window.sure_open(ask.level), ask)
 
 
 def closes(window: CoatWindow, ask: Ask) -> str:
@@ -78,7 +87,10 @@ def closes(window: CoatWindow, ask: Ask) -> str:
     limit = window.limit
     if limit is None or limit.early is None:
         return "no limit"
-    return moment(limit.early // STEP_MS * STEP_MS, ask)
+    said = moment(limit.early // STEP_MS * STEP_MS, ask)
+    if window.middle is not None and limit == window.middle[0]:
+        return f"{said} middle begins"
+    return said
 
 
 def moment(at_ms: int | None, ask: Ask) -> str:

@@ -38,6 +38,8 @@ def ends_said(eta: Eta, words: Words, now_ms: int) -> str:
     if not eta.told:
         return "-"
     ends = (eta.early, eta.likely, eta.late)
+    if not any(ends):
+        return "not told"
     return "; ".join("not told" if at is None else words.ahead(at, now_ms) for at in ends)
 
 

@@ -17,7 +17,7 @@ from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
 from curewatch.shop.laws import air_speed_m_s
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
-from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, spray_check
+from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, aged, spray_check
 from curewatch.shop.verdict import next_milestone, verdict, with_wood
 from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
@@ -170,6 +170,8 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
     climate = None if track is None else track.fresh_at(now_ms, within_ms=fresh_ms)
     fresh = climate is not None and now_ms - climate.at_ms <= fresh_ms
     here = conditions_of(shop, name, climate if fresh else None)
+    if climate is not None:
+        here = aged(here, (now_ms - climate.at_ms) / 1000.0)
     dew = emc = over = None
     if here.temp_c is not None and here.rh_frac is not None:
         emc = float(wood.emc_pct(here.temp_c, here.rh_frac))

@@ -248,7 +248,9 @@ def _stone_job(place: _Place, stone: Milestone, what: str) -> Job:
         group = Group.WAITING if now.next_at is None else Group.COMING
         return place.job(group, what, now.next_at)
     if stone.cautious_at is not None:
-        return place.job(Group.READY, what, stone.cautious_at)
+        # a sentence that leads with the milestone says since when, levelling included
+        since_ms = stone.cautious_at if wants_coat(now) else now.next_at
+        return place.job(Group.READY, what, since_ms)
     eta = eta_of(stone)
     if eta == NOT_TOLD:
         return place.job(Group.WAITING, what, None)

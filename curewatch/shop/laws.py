@@ -9,6 +9,7 @@ from curewatch.errors import BadInput
 from curewatch.science import evaporation, kinetics
 from curewatch.shop.clocks import RateLaw
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
+from curewatch.shop.reading import Standing
 
 if TYPE_CHECKING:
     from curewatch.shop.finish import CureFigures, Finish
@@ -138,21 +139,35 @@ def thickness_factor(finish: Finish, coat: Coat) -> float:
 def required_h(finish: Finish, milestone: MilestoneName, coats: tuple[Coat, ...]) -> float | None:
     """Return the hours a milestone asks of a stack of coats, None where it has no answer [h].
 
-    Drying milestones grow with the last coat's wet film; a closing limit never does. Wet
+    Drying milestones grow with the last coat's wet film, and shrink with it where their hours are
+    no data sheet's; a closing limit does neither. Wet
     sanding, buffing and full cure come in that order whatever the number of coats.
     """
     if not coats or finish.drying.law is DryingLaw.NONE:
         return None
     if milestone is MilestoneName.RECOAT_OPENS:
         usual = usual_drying_h(finish)
-        return None if usual is None else usual * thickness_factor(finish, coats[-1])
+        return None if usual is None else usual * _thickness(finish, milestone, coats[-1])
     asked = finish.requirements.get(milestone)
     if asked is None:
         return None
     hours = asked.hours.value * (len(coats) if asked.per_coat else 1)
     if milestone is MilestoneName.DRY_SAND:
-        return hours * thickness_factor(finish, coats[-1])
+        return hours * _thickness(finish, milestone, coats[-1])
     if milestone in (MilestoneName.BUFF, MilestoneName.FULL_CURE):
         before = MilestoneName.WET_SAND if milestone is MilestoneName.BUFF else MilestoneName.BUFF
         return max(hours, required_h(finish, before, coats) or 0.0)
     return hours
+
+
+def _thickness(finish: Finish, milestone: MilestoneName, coat: Coat) -> float:
+    """Return how a coat's film changes hours: thinner than usual never undercuts a data sheet."""
+    factor = thickness_factor(finish, coat)
+    drying = finish.drying
+    by_load = milestone is MilestoneName.RECOAT_OPENS and drying.law is DryingLaw.WATER
+    figure = drying.water_load_g_m2 if by_load else None
+    if figure is None:
+        asked = finish.requirements.get(milestone)
+        figure = None if asked is None else asked.hours
+    sheet = figure is not None and figure.standing is Standing.DATA_SHEET
+    return max(factor, 1.0) if sheet else factor

@@ -113,7 +113,13 @@ def about_window(coat: PlannedCoat, ask: Ask) -> list[Caution]:
             )
     opens, limit = window.sure_open(ask.level), window.limit
     sure = [stretch for stretch in stretches(window, ask.level) if not stretch.scuff]
-    if opens is not None and limit is not None and limit.early is not None and not sure:
+    if window.middle is not None and sure and sure[0].past_middle:
+        say(
+            "waits-out-middle",
+            f"its film is in the forbidden middle before it is surely open: the next coat waits "
+            f"for the far side, {ask.at(sure[0].start_ms)}. Scuff, and try a test panel",
+        )
+    elif opens is not None and limit is not None and limit.early is not None and not sure:
         say(
             "no-sure-window",
             f"its window may close {ask.at(limit.early)}, before it is surely open "

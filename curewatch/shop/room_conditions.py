@@ -321,7 +321,7 @@ def _gaps(shop: Shop, room: str, *, now_ms: int, curing: Sequence[PieceNow]) -> 
                     f"room:{room}#gap-{stop // 1000}",
                     Urgency.NOTE,
                     f"{room}: {span((stop - start) / MS_PER_H)} without readings earned no hours, "
-                    f"{words.at(start, now_ms)} to {words.at(stop, now_ms)}.",
+                    f"{words.dated(start, now_ms)} to {words.dated(stop, now_ms)}.",
                     f"If you know how the room was, fill the gap: curewatch room fill {room}",
                 )
             )

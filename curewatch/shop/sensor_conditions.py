@@ -31,7 +31,7 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
     heard = shop.last_heard_ms(sensor.id, now_ms)
     since = heard if heard is not None else shop.began_ms
     if sensor.air and since is not None and now_ms - since > silence_ms(shop, sensor):
-        last = "never heard" if heard is None else f"last heard {shop.words.at(heard, now_ms)}"
+        last = "never heard" if heard is None else f"last heard {shop.words.dated(heard, now_ms)}"
         found.append(
             Condition(
                 AlertKind.SENSOR_SILENT,
@@ -49,7 +49,7 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
                 subject,
                 Urgency.TODAY,
                 f"sensor {sensor.id} in {sensor.room} has shown the same pair of values since "
-                f"{shop.words.at(frozen, now_ms)}.",
+                f"{shop.words.dated(frozen, now_ms)}.",
                 "Breathe on it: if nothing moves, replace it.",
             )
         )

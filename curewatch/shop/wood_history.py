@@ -252,7 +252,8 @@ def _sentence(wood: float, room: float, settles_h: Floats) -> str:
     )
     if middle_h <= 0.0:
         return f"{said}, which is at rest within {LIMIT_POINTS:g} point."
+    plate = "a plate at once" if early_h <= 0.0 else f"{span(early_h)} for a plate"
     return (
         f"{said}. If the room stays it is within {LIMIT_POINTS:g} point of rest in about "
-        f"{span(middle_h)} ({span(early_h)} for a plate, {span(late_h)} for a solid body)."
+        f"{span(middle_h)} ({plate}, {span(late_h)} for a solid body)."
     )

@@ -44,7 +44,8 @@ def test_a_lot_holds_every_piece_sprayed_from_it_until_it_is_released(
     assert listed.narrow()
     assert "froze in the van (ann)" in listed.flat
     worked = sprayed("work", "A1", "dry-sand")
-    assert "It is held, and no work should be done on it: lot L7: froze in the van" in worked.flat
+    assert "But it is held: lot L7: froze in the van. Logged all the same; no more" in worked.flat
+    assert "It was ready" not in worked.flat
     (plain_work,) = sprayed("work", "A1", "A3", "scuff", "--json").plain["work"][:1]
     assert plain_work["held"] == "lot L7: froze in the van"
     free = sprayed("quarantine", "release", "1", "--why", "panel is clear", "--who", "bo")

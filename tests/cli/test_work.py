@@ -52,7 +52,7 @@ def test_eight_coats_are_buffed_eight_days_after_the_last_and_not_at_four(
     lay(hung, "A1", 8, 4 * 24.0)
     lay(hung, "A2", 8, 8.5 * 24.0, apart_h=8.0)
     assert "96.0 of 192 effective hours" in hung("work", "A1", "buff", status=20).flat
-    assert "It was ready." in hung("work", "A2", "buff").flat
+    assert "By its clocks it was ready." in hung("work", "A2", "buff").flat
 
 
 def test_a_film_laid_fast_is_told_beside_the_rule_that_is_met(hung: Curewatch) -> None:

@@ -33,6 +33,21 @@ def now_of(hung: Piece, now_h: float, *, temp_c: float = 21.0, days: float = 40.
 # ---- rooms
 
 
+def test_an_old_reading_s_doubt_has_grown_in_the_room_s_checks_as_in_the_spray_check() -> None:
+    shop = shop_of(
+        {"loft": readings(every(10, 5.0), 21.0, 0.5)},
+        finishes=FINISHES,
+        pieces=[piece("waterborne")],
+    )
+    fresh, old = (assess_room(shop, "loft", at_h(hours)) for hours in (5.0, 5.4))
+    assert fresh.fresh
+    assert old.fresh
+    (now,), (later,) = fresh.checks, old.checks
+    for limit, aged_limit in zip(now.limits, later.limits, strict=True):
+        assert aged_limit.error >= limit.error
+    assert any(b.error > a.error for a, b in zip(now.limits, later.limits, strict=True))
+
+
 def test_a_room_tells_its_climate_and_what_follows_from_it() -> None:
     record = readings(every(10, 48), 21.0, 0.5, surface_c=18.0)
     shop = shop_of({"loft": record}, finishes=FINISHES, pieces=[piece("waterborne")])

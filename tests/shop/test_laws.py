@@ -15,10 +15,12 @@ from curewatch.shop.laws import (
     drying_law,
     law_for,
     reference_climate,
+    required_h,
     thickness_factor,
     usual_drying_h,
 )
 from curewatch.shop.piece import Coat
+from curewatch.shop.reading import Standing
 from curewatch.shop.room import Room, Sensor, longest_gap_s
 from tests.shop.scene import T0_MS, finish
 
@@ -149,3 +151,37 @@ def test_the_longest_gap_is_the_shop_s_own_or_follows_from_its_slowest_sensor() 
     assert longest_gap_s(LOFT, (fast, slow)) == 3600.0
     assert longest_gap_s(LOFT, (fast, Sensor("c", "loft"))) == 180 * 60.0
     assert longest_gap_s(LOFT, (Sensor("d", "cellar", 60.0),)) == 180 * 60.0
+
+
+def recoat_h(of: Finish, wet_um: float | None) -> float:
+    found = required_h(of, MilestoneName.RECOAT_OPENS, (Coat(T0_MS, wet_um),))
+    assert found is not None
+    return found
+
+
+def test_a_thin_coat_never_undercuts_a_data_sheet_s_own_hours() -> None:
+    of = finish("nitro-lacquer")
+    usual, thin = of.drying.wet_film_um.value, of.drying.wet_film_um.value / 2.0
+    asked = of.requirements[MilestoneName.RECOAT_OPENS]
+    sheet = replace(asked, hours=replace(asked.hours, value=2.2, standing=Standing.DATA_SHEET))
+    told = replace(of, requirements={**of.requirements, MilestoneName.RECOAT_OPENS: sheet})
+    assert recoat_h(told, thin) == recoat_h(told, usual) == 2.2
+    assert recoat_h(told, usual * 1.5) > 2.2  # a thick one still takes longer
+    assert recoat_h(of, thin) < recoat_h(of, usual)  # the profile's own figure is no sheet's
+
+
+def test_a_thin_coat_never_undercuts_a_sheet_s_water_load_nor_its_sanding_hours() -> None:
+    of = finish("waterborne")
+    load = of.drying.water_load_g_m2
+    assert load is not None
+    thin = of.drying.wet_film_um.value / 2.0
+    sheet = replace(load, standing=Standing.DATA_SHEET)
+    told = replace(of, drying=replace(of.drying, water_load_g_m2=sheet))
+    assert recoat_h(told, thin) == recoat_h(told, None) == recoat_h(of, None)
+    assert recoat_h(of, thin) < recoat_h(of, None)
+    asked = of.requirements[MilestoneName.DRY_SAND]
+    sanded = replace(asked, hours=replace(asked.hours, standing=Standing.DATA_SHEET))
+    by_sheet = replace(of, requirements={**of.requirements, MilestoneName.DRY_SAND: sanded})
+    coats = (Coat(T0_MS, thin),)
+    assert required_h(by_sheet, MilestoneName.DRY_SAND, coats) == asked.hours.value
+    assert (required_h(of, MilestoneName.DRY_SAND, coats) or 0.0) < asked.hours.value

@@ -106,6 +106,19 @@ def test_a_film_that_is_done_is_ready_for_its_next_job_or_coming() -> None:
     assert ("LEVELLED", "buff") in [(job.tag, job.job) for job in everything]
 
 
+def test_ready_since_is_the_instant_that_the_sentence_says() -> None:
+    levelled = piece(
+        "waterborne",
+        [NOW_H - 600.0],
+        planned=1,
+        work=[(WorkKind.WET_SAND, NOW_H - 2.0)],
+    )
+    (job,) = listed(levelled).ready
+    assert job.job == "buff"
+    assert job.at_ms == at_h(NOW_H - 2.0)
+    assert f"since {Words().at(job.at_ms, at_h(NOW_H))}" in job.reason
+
+
 def test_what_comes_is_ordered_by_the_cautious_time() -> None:
     tags = {"X": 20.0, "A": 10.0, "M": 40.0}
     pieces = [

@@ -251,7 +251,9 @@ def test_a_gap_is_told_when_it_has_ended_and_for_a_week() -> None:
     assert K.GAP not in kinds(shop, 15.0)
     (gap,) = [c for c in found(shop, 15.5) if c.kind is K.GAP]
     assert gap.subject == f"room:loft#gap-{at_h(15.0) // 1000}"
-    assert "5.0 h without readings earned no hours, today 10:00 to today 15:00" in gap.reason
+    assert "5.0 h without readings earned no hours, Wed 15 Nov 10:00 to Wed 15 Nov 15:00" in (
+        gap.reason
+    )
     assert K.GAP in kinds(shop, 15.0 + 7 * 24 - 0.1)
     assert K.GAP not in kinds(shop, 15.0 + 7 * 24 + 0.1)
 

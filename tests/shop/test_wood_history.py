@@ -10,7 +10,7 @@ import pytest
 
 from curewatch.science.wood import emc_pct
 from curewatch.shop.piece import Coat, Stay
-from curewatch.shop.wood_history import LIMIT_POINTS, WoodNow, wood_now
+from curewatch.shop.wood_history import LIMIT_POINTS, WoodNow, _sentence, wood_now
 from tests.shop.scene import DAY_MS, HOUR_MS, T0_MS, at_h, every, finish, piece, readings, shop_of
 
 if TYPE_CHECKING:
@@ -225,3 +225,10 @@ def test_what_is_told_holds_until_well_inside_the_limit(
 ) -> None:
     at = WoodNow(judged_at=0, known=True, sentence="", drift_points=points)
     assert at.moves(told=told) is moves
+
+
+def test_a_plate_that_is_at_rest_already_is_so_at_once() -> None:
+    said = _sentence(9.0, 7.9, np.array([0.0, 30.0, 90.0]))
+    assert "30 h (a plate at once, 3.8 days for a solid body)" in said
+    assert "min for a plate" not in said
+    assert "10 h for a plate" in _sentence(9.0, 7.5, np.array([10.0, 30.0, 90.0]))
