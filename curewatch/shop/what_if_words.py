@@ -76,7 +76,7 @@ def times(found: Range) -> str:
 
 def hours_range(found: Range) -> str:
     """Say a span as a range, coarse enough to be honest: '4 to 8 h', '2 to 5 days'."""
-    low, high = sorted((found.low, found.high))
+    low, high = (end + 0.0 for end in sorted((found.low, found.high)))  # no '-0'
     if max(abs(low), abs(high)) < 1.5:  # noqa: PLR2004 - minutes are what one waits for
         least, most = f"{low * 60:.0f}", f"{high * 60:.0f}"
         return f"about {least} min" if least == most else f"{least} to {most} min"
@@ -178,7 +178,9 @@ def _stack_sentence(answer: WhatIf) -> str:
     if stack is None or stack.saved_h is None:
         return f"{answer.asked}: how long it would take cannot be told."
     low, high = stack.saved_h.low, stack.saved_h.high
-    if low < 0.0 < high:
+    if max(abs(low), abs(high)) < MINUTE_H:
+        verdict = "no sooner and no later"
+    elif low < 0.0 < high:
         verdict = f"anything from {span(-low)} later to {span(high)} sooner"
     elif high <= 0.0:
         later = type(stack.saved_h)(-high, -stack.saved_h.likely, -low)

@@ -18,8 +18,10 @@ from curewatch.science.evaporation import WaterDrying, drying_rate_water
 from curewatch.science.kinetics import CureLaw, rate
 from curewatch.science.outlook import Hindcast, Outlook, hindcast
 from curewatch.science.outlook_band import bands, bands_now
+from curewatch.science.outlook_climate import climate_ahead
 from curewatch.science.outlook_past import FIRST_WEIGHTS, KNOTS_H, OFFSET, Past, look_ahead
 from curewatch.science.outlook_plans import spare_over_fastest
+from curewatch.science.saturation import water_pressure_pa
 
 DATA = Path(__file__).parents[1] / "data"
 FloatArray = npt.NDArray[np.float64]
@@ -217,6 +219,37 @@ def test_outdoor_air_hardly_ever_surpasses_the_ceiling(
     held = np.isfinite(came) & (past.origins >= 30 * 24)
     above = came[held] > horizon_h * (past.fastest * spare)[held]
     assert 100.0 * above.mean() <= most_pct
+
+
+@pytest.mark.parametrize("known_h", [12, 24])
+def test_the_most_of_a_first_day_holds_where_the_warm_end_of_its_climate_would_not(
+    known_h: int,
+) -> None:
+    """Why a short record's upper end is not kept below what its temperature band would earn.
+
+    In a heated room that would be nearer; in an unheated one a band that knows one night says
+    nothing of a warm spell, and a window that closes goes by this end.
+    """
+    numbers = np.genfromtxt(
+        DATA / "greensboro-typical-year.csv", delimiter=",", skip_header=1, usecols=(2, 4)
+    )
+    temp, rh = numbers[:, 0], np.minimum(numbers[:, 1] / 100.0, 1.0)
+    law, hours = LAWS["mild"], np.arange(72, dtype=np.float64) + 0.5
+    cells, vapour = rates(temp, rh, law), rh * water_pressure_pa(temp)
+    above = []
+    for origin in range(known_h, temp.size - 72, 59):
+        past = slice(origin - known_h, origin)
+        outlook = Outlook.of(cells[past], 3600.0)
+        climate = climate_ahead(temp[past], vapour[past], 3600.0, hours=hours)
+        assert outlook is not None
+        assert climate is not None
+        most = float(outlook.effective_hours(72.0).most)
+        warm = float(np.sum(rates(climate.temp_c.high, np.full(72, 0.5), law)))
+        came = float(np.sum(cells[origin : origin + 72]))
+        above.append((came > most, came > min(most, warm)))
+    by_outlook, by_climate = 100.0 * np.mean(above, axis=0)
+    assert by_outlook <= 10.0
+    assert by_climate >= 20.0
 
 
 def noise(seed: int, hours: int) -> FloatArray:

@@ -229,6 +229,7 @@ def gain(low: float, high: float) -> Gain:
 def test_days_saved_are_said_as_sooner_or_later() -> None:
     assert gain_sentence(gain(8.0, 12.0)) == "buffing: 8 to 12 h sooner"
     assert gain_sentence(gain(-12.0, -8.0)) == "buffing: 8 to 12 h later"
+    assert gain_sentence(gain(-12.0, 0.0)) == "buffing: 0.0 to 12 h later"
     assert gain_sentence(gain(-1.0, 4.0)) == "buffing: between 60 min later and 4.0 h sooner"
     assert gain_sentence(replace(gain(1.0, 2.0), saved_h=None)) == "buffing: cannot be told"
 
@@ -256,6 +257,7 @@ def test_an_outlook_that_is_not_the_air_of_now_is_named() -> None:
     [
         (24.0, 40.0, "buffing comes 24 to 40 h sooner, counted from the last coat."),
         (-40.0, -24.0, "buffing comes 24 to 40 h later, counted from the last coat."),
+        (0.0, 0.0, "buffing comes no sooner and no later, counted from the last coat."),
         (-5.0, 40.0, "buffing comes anything from 5.0 h later to 40 h sooner, counted from"),
     ],
 )
