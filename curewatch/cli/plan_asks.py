@@ -44,6 +44,11 @@ def plan_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="HOURS",
         help="coats are laid in these hours alone (8:00-18:00); always: round the clock",
     )
+    _work_arguments(parser)
+
+
+def _work_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add how one works at the gun, and how sure a plan must be."""
     parser.add_argument(
         "--coat-min",
         type=number,
