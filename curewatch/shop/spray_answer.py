@@ -134,11 +134,11 @@ def room_answer(
     if not try_changes:
         return SprayAnswer(job, now, ahead, found, (), now_ms)
     case = Case(job.finish, (here,), words, job.thinner)
-    if not ahead.verdict.is_go:
+    if ahead.verdict is not Verdict.FIT:
         hard, others = _hardest(
             ahead, [air.conditions(here, at) for at in leads(until_h or MOST_H)]
         )
-        case = replace(case, places=(here, *hard), others=others)
+        case = replace(case, places=(here, *hard), others=others, ends=_ends(look, ahead, until_h))
     made = _cleared(case, now)
     if not (now.verdict.is_go and ahead.verdict.is_go):
         lasts_h = 1.0 if found is None or found.last.likely is None else found.last.likely
@@ -152,16 +152,34 @@ def _hardest(
 ) -> tuple[tuple[Conditions, ...], tuple[Conditions, ...]]:
     """Return the likely hours that have least to spare in some limit, and all the others."""
     least: dict[str, tuple[float, int]] = {}
+    tight = ahead.verdict is Verdict.TIGHT  # then what has little to spare is what is to be cleared
     for index, hour in enumerate(ahead.hours):
         for limit in hour.likely.limits:
             margin = -math.inf if limit.margin is None else limit.margin
-            if not limit.verdict.is_go and margin < least.get(limit.name, (math.inf, 0))[0]:
+            bad = limit.verdict is not Verdict.FIT if tight else not limit.verdict.is_go
+            if bad and margin < least.get(limit.name, (math.inf, 0))[0]:
                 least[limit.name] = margin, index
     hard = {index for _, index in least.values()}
     return (
         tuple(places[index] for index in sorted(hard)),
         tuple(place for index, place in enumerate(places) if index not in hard),
     )
+
+
+def _ends(look: Ahead, ahead: SprayAhead, until_h: float | None) -> tuple[Conditions, ...]:
+    """Return the ends of the band that break a limit by most, where the likely air keeps all."""
+    if ahead.verdict is not Verdict.TIGHT:
+        return ()
+    least: dict[str, tuple[float, Conditions]] = {}
+    for lead, hour in zip(leads(MOST_H if until_h is None else until_h), ahead.hours, strict=True):
+        for path, check in enumerate(hour.checks):
+            for limit in check.limits:
+                margin = -math.inf if limit.margin is None else limit.margin
+                if not limit.verdict.is_go and (
+                    limit.name not in least or margin < least[limit.name][0]
+                ):
+                    least[limit.name] = margin, look.air.conditions(look.here, lead, path)
+    return tuple(place for _, place in least.values())
 
 
 def _fewer(look: Ahead, coats: int) -> tuple[Clear, ...]:

@@ -63,6 +63,7 @@ class Case:
     words: how things are said.
     thinner: what is used.
     others: where a change that was found must hold too: every other hour ahead.
+    ends: ends of the band ahead that break a limit: while one does, there is little to spare.
     """
 
     finish: Finish
@@ -70,6 +71,12 @@ class Case:
     words: Words
     thinner: Thinner | None = None
     others: tuple[Conditions, ...] = ()
+    ends: tuple[Conditions, ...] = ()
+
+    @property
+    def every(self) -> tuple[Conditions, ...]:
+        """All that a change is made to, in order."""
+        return (*self.places, *self.others, *self.ends)
 
     @property
     def here(self) -> Conditions:
@@ -83,14 +90,18 @@ class Case:
         prepare(self.finish, places[1:], thinner=used)
         return worst([now.verdict, *self._nearly(places[1:], used)])
 
-    def nearly(self, places: Iterable[Conditions]) -> Verdict:
+    def nearly(self, places: Sequence[Conditions]) -> Verdict:
         """Run the check with fresh coats of kept cells, which are never better than exact."""
         return worst(self._nearly(places, self.thinner))
 
-    def _nearly(self, places: Iterable[Conditions], thinner: Thinner | None) -> list[Verdict]:
-        return [
+    def _nearly(self, places: Sequence[Conditions], thinner: Thinner | None) -> list[Verdict]:
+        found = [
             spray_check(self.finish, place, self.words, thinner=thinner).verdict for place in places
         ]
+        if not self.ends:
+            return found
+        likely, ends = found[: -len(self.ends)], found[-len(self.ends) :]
+        return [*likely, Verdict.FIT if all(end.is_go for end in ends) else Verdict.TIGHT]
 
     def at_best(self, places: Iterable[Conditions]) -> Verdict:
         """Return a verdict that the whole check does not better, for little work."""
@@ -99,7 +110,7 @@ class Case:
 
 def clears(case: Case) -> tuple[Clear, ...]:
     """Return every single change that betters the verdict, else a pair, else nothing."""
-    now = case.verdict(case.places)
+    now = case.verdict((*case.places, *case.ends))
     if now is Verdict.FIT:
         return ()
     found = [one for change in CHANGES if (one := _least(case, change, now)) is not None]
@@ -145,7 +156,7 @@ def _tried(
 def _after(case: Case, *changes: tuple[Change, float]) -> tuple[Conditions, ...] | None:
     """Return every place after these changes, None where one of them is no change there."""
     found = []
-    for place in (*case.places, *case.others):
+    for place in case.every:
         made: Conditions | None = place
         for change, by in changes:
             made = None if made is None else change.made(made, by)
@@ -173,7 +184,7 @@ def _slower(case: Case, now: Verdict) -> Iterator[Clear]:
         return  # the alcohol of shellac has no slower kin here
     names = list(LACQUER_THINNERS)
     for name in names[names.index(used) + 1 :]:
-        gives = case.verdict((*case.places, *case.others), LACQUER_THINNERS[name])
+        gives = case.verdict(case.every, LACQUER_THINNERS[name])
         if _helps(gives, now):
             title = LACQUER_THINNERS[name].title
             words = f"{title} ('{name}') in place of '{used}', if the sheet allows"

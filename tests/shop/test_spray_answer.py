@@ -415,3 +415,32 @@ def test_a_room_as_cold_as_can_be_answered_is_looked_ahead_in() -> None:
     found = room_answer(facts, "loft", job, here=here, now_ms=at_h(60.0))
     assert found.ahead is not None
     assert found.ahead.verdict is Verdict.WAIT
+
+
+def test_a_band_that_breaks_a_limit_is_cleared_by_what_keeps_its_ends_inside() -> None:
+    """Fit now and likely fit ahead, but the room swings: warmth keeps the cold end inside."""
+    hours = every(10.0, 240.0)
+    swing = 21.5 + 4.0 * np.sin(2 * np.pi * hours / 7.3) * np.sin(2 * np.pi * hours / 31.0)
+    lacking = finish("waterborne")
+    shop = shop_of({"loft": readings(hours, swing, 0.55)}, finishes=[lacking])
+    now_ms = at_h(212.0)
+    climate = shop.book.climates["loft"].last_known(now_ms)
+    assert climate is not None
+    here = Conditions(climate.temp_c, climate.rh_frac)
+    found = room_answer(shop, "loft", Job(lacking), here=here, now_ms=now_ms)
+    assert (found.verdict, found.now.verdict) == (Verdict.TIGHT, Verdict.FIT)
+    assert found.ahead is not None
+    assert all(hour.likely.verdict is Verdict.FIT for hour in found.ahead.hours)
+    assert ways(found)["warmer"][1] is Verdict.FIT
+
+
+def test_likely_hours_with_little_to_spare_are_cleared_too() -> None:
+    hours = every(10.0, 240.0)
+    swing = 22.0 + 5.0 * np.cos(2 * np.pi * (hours - 14.0) / 24.0)
+    lacquer = finish("nitro-lacquer")
+    shop = shop_of({"loft": readings(hours, swing, 0.6)}, finishes=[lacquer])
+    now_ms = at_h(230.0)
+    here = Conditions(float(swing[230 * 6]), 0.6)
+    found = room_answer(shop, "loft", Job(lacquer), here=here, now_ms=now_ms)
+    assert (found.verdict, found.now.verdict) == (Verdict.TIGHT, Verdict.FIT)
+    assert ways(found)["warmer"][1] is Verdict.FIT
