@@ -30,7 +30,10 @@ def say(text: str = "", *, indent: int = 0) -> None:
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "") -> None:
-    """Print a table no wider than the terminal; long cells are wrapped, never cut."""
+    """Print a table no wider than the terminal; long cells are wrapped, never cut.
+
+    Words are broken only where the columns' longest words do not fit beside each other.
+    """
     from rich import box  # noqa: PLC0415 - the daemon is spared it
     from rich.console import Console  # noqa: PLC0415
     from rich.table import Table  # noqa: PLC0415
@@ -39,9 +42,25 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str =
     grid = Table(
         *columns, box=box.SIMPLE_HEAD, title=title or None, title_justify="left", pad_edge=False
     )
-    for row in rows:
+    lines = [tuple(row) for row in rows]
+    for column, wide in zip(grid.columns, _widths(columns, lines), strict=True):
+        column.width = wide
+    for row in lines:
         grid.add_row(*(Text(cell, overflow="fold") for cell in row))
     Console(width=width(), highlight=False).print(grid)
+
+
+def _widths(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int | None]:
+    """Return how wide each column is to be; None where that is left to the table."""
+    cells = [[name, *(row[at] for row in rows)] for at, name in enumerate(columns)]
+    least = [max(len(word) for text in column for word in text.split() or [""]) for column in cells]
+    whole = [max(len(text) for text in column) for column in cells]
+    room = width() - (3 * len(columns) - 1)  # edges, dividers and padding
+    spare = room - sum(least)
+    if sum(whole) <= room or spare < 0:
+        return [None] * len(columns)
+    wanted = sum(whole) - sum(least)
+    return [low + spare * (high - low) // wanted for low, high in zip(least, whole, strict=True)]
 
 
 def width() -> int:

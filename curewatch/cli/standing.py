@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.cli.show import say, table
+from curewatch.science.outlook import LONGEST_H
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.sink import NO_FILM_MODEL
 from curewatch.shop.standing_said import doubt_sentence
 from curewatch.shop.standing_said import (
     window_sentence as window_sentence,  # noqa: PLC0414 - handed on to the commands
 )
-from curewatch.shop.words import span
+from curewatch.shop.words import listed, span
 
 if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow
@@ -44,11 +45,24 @@ def say_milestones(now: PieceNow, words: Words, now_ms: int) -> None:
         ["milestone", "clock", "asks", "earliest", "by its hours", "to be sure"],
         [milestone_row(stone, words, now_ms) for stone in now.milestones],
     )
+    untold = [str(stone.name) for stone in now.milestones if _untold(stone)]
+    if untold:
+        say(
+            f"No time to be sure of {listed(untold)}: it lies beyond the {LONGEST_H / 24:.0f} days "
+            "that an outlook reaches, or the room earns next to nothing."
+        )
     ahead = [stone for stone in now.milestones if stone.eta is not None]
     if ahead:
         plan = ", and what was planned for it" if any(stone.planned for stone in ahead) else ""
         say(f"What is expected rests on the room's own record{plan}.")
     say()
+
+
+def _untold(stone: Milestone) -> bool:
+    """Whether it asks for hours, and when they are surely met is not told."""
+    if stone.name is MilestoneName.RECOAT_CLOSES or stone.required_hours is None:
+        return False
+    return stone.cautious_at is None and stone.eta_cautious_at is None
 
 
 def milestone_row(stone: Milestone, words: Words, now_ms: int) -> tuple[str, ...]:

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from curewatch.cli.main import COMMANDS
+from curewatch.cli.show import table
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tests.cli.conftest import Curewatch
+    from tests.cli.conftest import Curewatch, StoresClimate
 
 
 @pytest.mark.parametrize("command", ["", *COMMANDS])
@@ -98,3 +99,32 @@ def test_words_left_over_are_said_with_a_hint(
     complaint = curewatch(*words, status=2).complaint
     assert "unrecognized" not in complaint
     assert said in complaint
+
+
+def test_a_table_breaks_no_word_where_its_longest_words_fit(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    columns = ["milestone", "clock", "asks", "earliest", "by its hours", "to be sure"]
+    when = "expected Sat 12 Dec 2026 afternoon"
+    rows = [("recoat-closes", "drying", "no limit known", when, when, when)]
+    table(columns, rows)
+    said = capsys.readouterr().out
+    assert max(len(line) for line in said.splitlines()) <= 80
+    for word in ("recoat-closes", "milestone", "afternoon", "expected"):
+        assert word in said
+    table(["finish"], [("two-part-urethane" * 9,)])  # longer than any line: it has to break
+    assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 80
+    table(["a", "b"], [])
+    assert "a" in capsys.readouterr().out
+
+
+def test_what_lies_beyond_the_outlook_is_said_to(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("drying", temp_c=12.0)
+    curewatch("piece", "hang", "B1", "--finish", "nitro-lacquer", "--room", "drying")
+    curewatch("coat", "B1", "--at", "2026-03-04T08:00")
+    said = curewatch("piece", "show", "B1")
+    assert "it lies beyond the 60 days that an outlook reaches, or the room earns" in said.flat
+    assert "No time to be sure of " in said.flat
+    assert "full-cure" in said.out
