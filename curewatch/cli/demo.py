@@ -16,6 +16,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json
 from curewatch.daemon import watch_shop
 from curewatch.demo.climate import STEP_MIN
@@ -54,7 +55,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--page",
         nargs="?",
-        type=int,
+        type=whole,
         const=PageTable().port,
         metavar="PORT",
         help="then show the shop on the page of this machine, until Ctrl-C",

@@ -84,7 +84,7 @@ def test_the_half_hour_before_the_first_coat_is_read_however_old_it_is(
     [
         (("A1", "--coat", "2"), "A1 has no coat 2: give 1 to 1"),
         (("A2",), "A2"),
-        (("A1", "--coat", "x"), "invalid int value"),
+        (("A1", "--coat", "x"), "'x' is not a whole number"),
     ],
 )
 def test_what_is_not_there_is_refused(

@@ -48,7 +48,7 @@ def test_a_coat_names_its_pot_and_takes_its_mixing_and_room(hung: Curewatch) -> 
     (coat,) = hung("coat", "A1", "--pot", "p1", "--who", "bo", "--json").plain["coats"]
     assert (coat["pot"], coat["mixed_at"], coat["who"]) == ("P1", "2026-03-05T08:00:00.000Z", "bo")
     assert [deed["kind"] for deed in coat["deeds"]] == ["pot-over"]  # 4 h at 31 degC are 11 to 14
-    assert "pot P1" in hung("piece", "history", "A1").flat
+    assert "P1" in hung("piece", "history", "A1").flat
     assert "bo" in hung("piece", "history", "A1").flat
     assert "pot P1. bo" in hung("coat", "list", "A1").flat
 
