@@ -80,6 +80,7 @@ class Daemon:
         self._settled = False  # what the start needed is let go of after that round
         self._entered = False  # over the page, and not taken in yet
         self._pause_s = 0.0
+        self._round_ended_s: float | None = None
         self.kept = 0
         start_ms = self.clock.now_ms() or newest or system_ms()
         self.shop = assemble(settings, store, start_ms)
@@ -188,6 +189,7 @@ class Daemon:
         except StorageError as error:
             self._pause_s = min(2.0 * self._pause_s + 1.0, LONGEST_PAUSE_S)
             LOG.error("%s (trying again; nothing is acknowledged meanwhile)", error)  # noqa: TRY400 - the sentence says it all
+        self._round_ended_s = time.monotonic()
         step_s = self._steps.step_s()
         if abs(step_s) > STEP_TOLD_S:
             LOG.warning("the system clock was stepped by %.0f s", step_s)
@@ -259,6 +261,9 @@ class Daemon:
             now_ms=now_ms or newest_ms or entered_ms,
             entered_ms=entered_ms,
             clock_set=now_ms is not None or self._follows_readings,
+            broker_connected=self.line.state().subscribed,
+            storage_fails=self._pause_s > 0.0,
+            round_ended_s=self._round_ended_s,
         )
         return self.desk.serve(counter)
 

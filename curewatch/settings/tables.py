@@ -202,6 +202,7 @@ class PageTable(_Table):
     host: Annotated[str, AfterValidator(broker_host)] = "127.0.0.1"
     port: Annotated[int, BeforeValidator(not_a_switch), Field(ge=0, le=65535)] = 8480
     open_reading: bool = False
+    metrics: bool = False
     names: tuple[HostName, ...] = ()
     clock: Literal["24", "12"] = "24"
 

@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from curewatch import __version__
 from curewatch.errors import BadInput, CurewatchError
-from curewatch.web import api, api_air, live
+from curewatch.web import api, api_air, live, metrics
 from curewatch.web.access import Access, NotAllowed
 from curewatch.web.api import NoSuch
 from curewatch.web.guard import Guard
@@ -53,6 +53,9 @@ def build(desk: Desk, settings: Settings) -> FastAPI:
     app.include_router(live.router)
     app.include_router(api.router)
     app.include_router(api_air.router)
+    app.include_router(metrics.health_router)
+    if settings.page.metrics:
+        app.include_router(metrics.metrics_router)
     for view in VIEWS:
         app.include_router(view)
     _tell_errors(app)

@@ -42,6 +42,9 @@ class Counter:
     now_ms: the moment that everything is judged at [ms].
     entered_ms: the wall clock's time for what people enter [ms].
     clock_set: whether the daemon's clock can be believed.
+    broker_connected: whether the daemon is subscribed at its broker.
+    storage_fails: whether the last round could not read or write.
+    round_ended_s: when the last round ended, by the monotonic clock [s]; None before the first.
     memo: what was found for an earlier question and still holds.
     """
 
@@ -52,6 +55,9 @@ class Counter:
     now_ms: int
     entered_ms: int
     clock_set: bool = True
+    broker_connected: bool = False
+    storage_fails: bool = False
+    round_ended_s: float | None = None
     memo: dict[str, Any] = field(default_factory=dict)
 
     def assessment(self) -> Assessment:
