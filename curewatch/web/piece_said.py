@@ -11,7 +11,6 @@ from curewatch.shop.finish import MilestoneName
 from curewatch.web.draw.build import Captions, Layer, build
 from curewatch.web.draw.coat_marks import mark_coats
 from curewatch.web.draw.ladder import Rung, ladder
-from curewatch.web.draw.scale import Frame
 from curewatch.web.draw.series import Track, series
 from curewatch.web.speech import say
 
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from curewatch.shop.milestones import Milestone
     from curewatch.shop.piece import Coat
     from curewatch.storage.history import Entry
+    from curewatch.web.draw.scale import Frame
     from curewatch.web.draw.svg import Svg
     from curewatch.web.piece_facts import PieceClimate
     from curewatch.web.speech import Speech
@@ -101,7 +101,7 @@ def draw_ladder(now: PieceNow, speech: Speech) -> Svg | None:
     if now.last_coat_at is None or not stones:
         return None
     return ladder(
-        Frame("ladder", say("piece.ladder_title", tag=now.tag), speech.words.zone),
+        speech.frame("ladder", say("piece.ladder_title", tag=now.tag)),
         [_rung(stone, speech) for stone in stones],
         start_ms=now.last_coat_at,
         now_ms=speech.now_ms,
@@ -185,7 +185,7 @@ def draw_climate(
     drawn = []
     for key, values, unit in lines:
         title = say("piece.climate_title", title=say(f"lines.{key}_title"), tag=tag)
-        frame = Frame(f"piece-{key}", title, speech.words.zone)
+        frame = speech.frame(f"piece-{key}", title)
         drawn.append(_line(key, values, unit=unit, at_ms=found.at_ms, laid_ms=laid_ms, frame=frame))
     return drawn
 

@@ -24,6 +24,16 @@ VIEW_NAMES = ("today", "hooks", "spray-day", "shelf", "test-boards", "sensors", 
 PLACES = {name: "/" if name == "today" else f"/{name}" for name in VIEW_NAMES}
 
 
+BELOW = {"piece": "hooks", "record": "hooks", "labels": "hooks", "room": "today"}
+
+
+def view_of(path: str) -> str:
+    """Return the view that an address belongs to, its own or that below it; '' for none."""
+    first = path.strip("/").partition("/")[0]
+    name = BELOW.get(first, first or "today")
+    return name if name in PLACES else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Moment:
     """When an answer was given: the moment judged at [ms], and whether the clock is believed."""
@@ -91,6 +101,11 @@ class Room:
 
         return self.desk.ask(with_moment)
 
+    def speech(self, now_ms: int) -> Speech:
+        """Return how the page speaks at a moment [ms]."""
+        twelve = self.settings.page.clock == "12"
+        return Speech(self.settings.words(), now_ms, twelve_hours=twelve)
+
     def render(
         self,
         request: Request,
@@ -102,9 +117,7 @@ class Room:
     ) -> HTMLResponse:
         """Return a page with its facts in the shop's words."""
         when = moment or Moment(system_ms(), clock_set=True)
-        speech = Speech(
-            self.settings.words(), when.now_ms, twelve_hours=self.settings.page.clock == "12"
-        )
+        speech = self.speech(when.now_ms)
         try:
             visitor = self.visitor(request)
         except Exception:  # noqa: BLE001 - the error page must come up while nothing answers
@@ -116,7 +129,7 @@ class Room:
             say=speech.say,
             visitor=visitor,
             places=PLACES,
-            here=next((name for name, place in PLACES.items() if place == path), ""),
+            here=view_of(path),
             path=path,
             shop=self.settings.site.name,
             moment=when,

@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 
 from curewatch.shop.plain import instant
 from curewatch.shop.words import percent
+from curewatch.web.draw.scale import Frame
 from curewatch.web.plainly import without_commands
 
 if TYPE_CHECKING:
@@ -93,6 +94,10 @@ class Speech:
         if eta.early is eta.likely is eta.late is None:
             return self.ahead(at_ms)
         return escape(self._hours(self.words.expect(eta, self.now_ms)))
+
+    def frame(self, name: str, title: str) -> Frame:
+        """Return what a drawing over time is given."""
+        return Frame(name, title, self.words.zone, half_days=self.twelve_hours)
 
     def temp(self, temp_c: float | None) -> str:
         """Say a temperature [degC]."""

@@ -126,7 +126,7 @@ def test_marks_of_time_stand_inside_in_order_and_apart(
 ) -> None:
     low = START_MS + begins_h * HOUR_MS
     high = low + round(span_h * HOUR_MS)
-    marks = time_marks(low, high, ZoneInfo(zone))
+    marks = time_marks(low, high, frame(ZoneInfo(zone)))
     times = [mark.at_ms for mark in marks]
     assert times == sorted(set(times))
     assert all(low <= at <= high for at in times)
@@ -140,14 +140,22 @@ def test_clocks_are_changed_and_the_marks_keep_to_the_wall_clock() -> None:
     # the last Sunday of March 2026 in central Europe: 2:00 is skipped (IANA time zone database)
     night = datetime(2026, 3, 29, tzinfo=BERLIN)
     low = round(night.timestamp() * 1000)
-    marks = time_marks(low, low + 5 * HOUR_MS, BERLIN)
+    marks = time_marks(low, low + 5 * HOUR_MS, frame(BERLIN))
     assert [mark.says for mark in marks] == ["Sun 29", "1:00", "3:00", "4:00", "5:00", "6:00"]
-    days = time_marks(low - 24 * HOUR_MS, low + 70 * HOUR_MS, BERLIN, most=5)
+    days = time_marks(low - 24 * HOUR_MS, low + 70 * HOUR_MS, frame(BERLIN), most=5)
     assert [mark.says for mark in days] == ["Sat 28", "Sun 29", "Mon 30", "Tue 31"]
 
 
+def test_a_shop_that_keeps_twelve_hours_reads_them_on_the_axis() -> None:
+    low = round(datetime(2026, 7, 1, tzinfo=BERLIN).timestamp() * 1000)
+    halves = Frame("air", "the air", BERLIN, half_days=True)
+    marks = time_marks(low, low + 24 * HOUR_MS, halves)
+    assert [mark.says for mark in marks] == ["Wed 1", "6 am", "12 pm", "6 pm", "Thu 2"]
+    assert [mark.is_day for mark in marks] == [True, False, False, False, True]
+
+
 def test_a_span_too_long_for_all_steps_is_marked_by_months() -> None:
-    marks = time_marks(START_MS, START_MS + 3000 * 24 * HOUR_MS, UTC)
+    marks = time_marks(START_MS, START_MS + 3000 * 24 * HOUR_MS, frame())
     assert all(":" not in mark.says and mark.says.split()[1].isalpha() for mark in marks)
 
 

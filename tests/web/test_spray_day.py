@@ -54,7 +54,8 @@ def test_a_plan_on_the_page_is_the_plan_of_the_command(
     assert page.status_code == 200
     body = page.text.partition("<tbody>")[2].partition("</tbody>")[0]
     found = [
-        tuple(re.findall(r"<td>(.*?)</td>", line)) for line in re.findall(r"<tr>.*?</tr>", body)
+        tuple(re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", line))
+        for line in re.findall(r"<tr>.*?</tr>", body)
     ]
     assert found == rows
     assert "<svg" in page.text
@@ -136,6 +137,19 @@ def test_a_change_without_its_number_is_pointed_out(visitor: TestClient) -> None
     page = visitor.get("/spray-day?ask=what-if&finish=waterborne&room=loft&change=cabinet")
     assert page.status_code == 422
     assert 'id="w-cabinet_c-fault"' in page.text
+
+
+def test_a_start_at_which_the_room_is_not_fit_is_crossed_out() -> None:
+    quarter = HOUR_MS // 4
+    coats = (
+        DayCoat("1", NOW_MS, NOW_MS + quarter, "coat 1"),
+        DayCoat("2", NOW_MS + HOUR_MS, NOW_MS + HOUR_MS + quarter, "coat 2", fit=False),
+    )
+    frame = Frame("day", "a day", UTC)
+    drawn = str(day(frame, [DayLine("B1", coats)], start_ms=NOW_MS, stop_ms=NOW_MS + 2 * HOUR_MS))
+    assert len(re.findall(r'<rect [^>]*class="laid"', drawn)) == 1
+    assert len(re.findall(r'<rect [^>]*class="unfit"', drawn)) == 1
+    assert len(re.findall(r'<line [^>]*class="unfit"', drawn)) == 1
 
 
 def test_the_drawing_hatches_nights_and_what_is_closed() -> None:

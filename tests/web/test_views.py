@@ -247,3 +247,25 @@ def test_the_look_is_served_from_here_alone(open_shop: WebShop) -> None:
         answer = stranger.get(place)
         assert answer.status_code == 200, place
         assert re.search(r"url\((?!data:)|https?://(?!www\.w3\.org)", answer.text) is None, place
+
+
+# ---- the way through
+
+
+@pytest.mark.parametrize(
+    ("path", "view", "how"),
+    [
+        ("/", "today", "page"),
+        ("/room/loft", "today", "true"),
+        ("/hooks", "on the hooks", "page"),
+        ("/piece/B1", "on the hooks", "true"),
+        ("/shelf/waterborne", "shelf", "true"),
+        ("/labels", "on the hooks", "true"),
+        ("/nowhere", None, ""),
+    ],
+)
+def test_the_views_row_says_where_one_is_below_a_view_too(
+    shop: WebShop, path: str, view: str | None, how: str
+) -> None:
+    marked = re.findall(r'aria-current="(\w+)">([a-z ]+)</a></li>', shop.known().get(path).text)
+    assert marked == ([] if view is None else [(how, view)])

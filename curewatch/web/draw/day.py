@@ -21,12 +21,21 @@ NUMBER_APART = 12.0
 
 @dataclass(frozen=True, slots=True)
 class DayCoat:
-    """A coat: which of its stack ('' on the gun's line), from when to when [ms], and its words."""
+    """A coat.
+
+    Attributes
+    ----------
+    number: which of its stack; '' on the gun's line.
+    at_ms, done_ms: from when to when it is laid [ms].
+    told: its words.
+    fit: whether the room is likely fit then; an unfit start stands empty and crossed out.
+    """
 
     number: str
     at_ms: int
     done_ms: int
     told: str
+    fit: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +105,7 @@ def day(
 
 def _hours(drawing: Svg, across: Scale, frame: Frame, foot: float) -> None:
     last = -math.inf
-    for mark in time_marks(round(across.low), round(across.high), frame.zone, most=8):
+    for mark in time_marks(round(across.low), round(across.high), frame, most=8):
         x = across.at(mark.at_ms)
         if x - last < 40.0 or not 14.0 < x < WIDTH - 18.0:  # noqa: PLR2004 - a label's width
             continue
@@ -116,13 +125,22 @@ def _line(drawing: Svg, line: DayLine, across: Scale, top: float) -> None:
     for coat in line.coats:
         left = across.at(coat.at_ms)
         wide = max(across.at(coat.done_ms) - left - SLIT, LEAST_WIDE)
-        drawing.box((left, y - TALL / 2.0), (wide, TALL), "laid")
+        _coat(drawing, (left, y - TALL / 2.0), wide, fit=coat.fit)
         if coat.number and left - last >= NUMBER_APART:
             last = left
             drawing.text(
                 (left + wide / 2.0, y - TALL / 2.0 - 2.0), coat.number, "strong", anchor="middle"
             )
         drawing.spot((left - 4.0, y - 14.0), (wide + 8.0, 28.0), coat.told)
+
+
+def _coat(drawing: Svg, corner: tuple[float, float], wide: float, *, fit: bool) -> None:
+    if fit:
+        drawing.box(corner, (wide, TALL), "laid")
+        return
+    left, top = corner
+    drawing.box(corner, (wide, TALL), "unfit")
+    drawing.line((left - 3.0, top + TALL + 3.0), (left + wide + 3.0, top - 3.0), "unfit")
 
 
 def _window(drawing: Svg, window: DayWindow, across: Scale, y: float) -> None:

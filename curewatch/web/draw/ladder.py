@@ -11,7 +11,6 @@ from curewatch.web.draw.svg import WIDTH, Svg
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import tzinfo
 
 LEFT, RIGHT, TOP, RUNG, FOOT = 10.0, 10.0, 8.0, 42.0, 34.0
 LEAST_WIDE = 5.0
@@ -62,7 +61,7 @@ def ladder(
     drawing.hatch("closed", spacing=6.0, look="hatch")
     drawing.fading("doubt", ((0.0, 0.0), (0.35, 1.0), (0.65, 1.0), (1.0, 0.0)), "doubt-stop")
     foot = TOP + RUNG * len(rungs)
-    _days(drawing, axis, frame.zone, foot)
+    _days(drawing, axis, frame, foot)
     x = axis.at(now_ms)
     drawing.line((x, TOP), (x, foot), "now")
     for number, rung in enumerate(rungs):
@@ -96,13 +95,13 @@ def _instants(rung: Rung) -> list[int]:
     ]
 
 
-def _days(drawing: Svg, axis: _Axis, zone: tzinfo, foot: float) -> None:
+def _days(drawing: Svg, axis: _Axis, frame: Frame, foot: float) -> None:
     """Mark days under the axis, as many as stand apart."""
     last = -math.inf
     start_ms, stop_ms = round(axis._start_ms), round(axis.stop_ms)  # noqa: SLF001 - same module
-    for mark in time_marks(start_ms, stop_ms, zone, most=60):
+    for mark in time_marks(start_ms, stop_ms, frame, most=60):
         x = axis.at(mark.at_ms)
-        if ":" in mark.says or x - last < 46.0 or x > WIDTH - 24.0:  # noqa: PLR2004 - a label's width
+        if not mark.is_day or x - last < 46.0 or x > WIDTH - 24.0:  # noqa: PLR2004 - a label's width
             continue
         last = x
         drawing.line((x, TOP), (x, foot + 3.0), "grid")

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
 HOUR_MS = 3_600_000
+NOON = 12
 STEPS_H = (1, 2, 3, 6, 12, 24, 48, 7 * 24, 14 * 24, 28 * 24, 91 * 24)
 
 
@@ -44,35 +45,44 @@ class Scale:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What every drawing over time is given: its name on the page, its title, the shop's zone."""
+    """What every drawing over time is given.
+
+    Attributes
+    ----------
+    name, title: its name on the page; what it shows.
+    zone: the shop's.
+    half_days: whether its clocks are told with am and pm.
+    """
 
     name: str
     title: str
     zone: tzinfo
+    half_days: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class TimeMark:
-    """A mark of a time axis: its instant [ms] and what stands there."""
+    """A mark of a time axis: its instant [ms], what stands there, whether it begins a day."""
 
     at_ms: int
     says: str
+    is_day: bool
 
 
-def time_marks(low_ms: int, high_ms: int, zone: tzinfo, *, most: int = 6) -> list[TimeMark]:
+def time_marks(low_ms: int, high_ms: int, frame: Frame, *, most: int = 6) -> list[TimeMark]:
     """Return marks at whole local hours or days, none where the clocks jumped over it.
 
     Hours carry a clock, midnights the weekday and the day of the month.
     """
     span_h = (high_ms - low_ms) / HOUR_MS
     step_h = next((step for step in STEPS_H if span_h / step <= most), STEPS_H[-1])
-    start = datetime.fromtimestamp(low_ms / 1000.0, zone)
+    start = datetime.fromtimestamp(low_ms / 1000.0, frame.zone)
     at = start.replace(hour=0, minute=0, second=0, microsecond=0)
     found: dict[int, TimeMark] = {}
     while (at_ms := round(at.timestamp() * 1000.0)) <= high_ms:
         if at_ms >= low_ms:
-            real = datetime.fromtimestamp(at_ms / 1000.0, zone)
-            found[at_ms] = TimeMark(at_ms, _says(real, step_h))
+            real = datetime.fromtimestamp(at_ms / 1000.0, frame.zone)
+            found[at_ms] = _mark(at_ms, real, step_h, half_days=frame.half_days)
         at = _next(at, step_h)
     return list(found.values())
 
@@ -84,9 +94,12 @@ def _next(at: datetime, step_h: int) -> datetime:
     return later.replace(tzinfo=at.tzinfo)
 
 
-def _says(at: datetime, step_h: int) -> str:
+def _mark(at_ms: int, at: datetime, step_h: int, *, half_days: bool) -> TimeMark:
     if step_h >= 28 * 24:
-        return f"{at.day} {at:%b}"
+        return TimeMark(at_ms, f"{at.day} {at:%b}", is_day=True)
     if at.hour == 0 and at.minute == 0:
-        return f"{at:%a} {at.day}"
-    return f"{at.hour}:{at.minute:02d}"
+        return TimeMark(at_ms, f"{at:%a} {at.day}", is_day=True)
+    if half_days and at.minute == 0:  # as short as an axis asks for
+        said = f"{at.hour % 12 or 12} {'am' if at.hour < NOON else 'pm'}"
+        return TimeMark(at_ms, said, is_day=False)
+    return TimeMark(at_ms, f"{at.hour}:{at.minute:02d}", is_day=False)

@@ -14,7 +14,6 @@ from curewatch.web.draw.thin import least_and_most
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from datetime import tzinfo
 
     from numpy.typing import NDArray
 
@@ -65,14 +64,14 @@ def series(
         frame.name,
         height=HEIGHT,
         title=frame.title,
-        description=_described(tracks, unit, said, at_ms, frame.zone),
+        description=_described(tracks, unit, said, at_ms, frame),
     )
     drawing.hatch("outside", spacing=5.0, look="hatch")
     for mark in up.marks():
         drawing.line((LEFT, up.at(mark)), (WIDTH - RIGHT, up.at(mark)), "grid")
         drawing.text((LEFT - 5.0, up.at(mark) + 4.0), said(mark), "mark", anchor="end")
     drawing.text((LEFT - 5.0, TOP - 8.0), unit, "mark", anchor="end")
-    for when in time_marks(round(at_ms[0]), round(at_ms[-1]), frame.zone):
+    for when in time_marks(round(at_ms[0]), round(at_ms[-1]), frame):
         x = across.at(float(when.at_ms))
         drawing.line((x, HEIGHT - BOTTOM), (x, HEIGHT - BOTTOM + 4.0), "axis")
         drawing.text((x, HEIGHT - 8.0), when.says, "mark", anchor="middle")
@@ -159,10 +158,10 @@ def _described(
     unit: str,
     said: Callable[[float], str],
     at_ms: Floats,
-    zone: tzinfo,
+    frame: Frame,
 ) -> str:
     """Say in words what the lines do, for who does not see them."""
-    marks = time_marks(round(at_ms[0]), round(at_ms[-1]), zone)
+    marks = time_marks(round(at_ms[0]), round(at_ms[-1]), frame)
     begin, end = (marks[0].says, marks[-1].says) if marks else ("", "")
     told = []
     for track in tracks:

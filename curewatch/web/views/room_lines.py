@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.web.draw.scale import Frame
 from curewatch.web.draw.series import Edge, Track, series
 from curewatch.web.speech import say
 
@@ -110,7 +109,7 @@ def _drawn(line: Line, at_ms: Floats, edges: Sequence[Edge], *, speech: Speech, 
         return Drawn(key, title, None, say("lines.nothing"))
     said = _tenths if float(known.max() - known.min()) < 8.0 else _whole  # noqa: PLR2004 - few marks fit
     drawing = series(
-        Frame(f"line-{key}", f"{title}, {room}", speech.words.zone),
+        speech.frame(f"line-{key}", f"{title}, {room}"),
         at_ms,
         tracks,
         unit=unit,

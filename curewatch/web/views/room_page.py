@@ -24,7 +24,6 @@ from curewatch.web.draw.air_chart import air_chart
 from curewatch.web.forms import in_page_words
 from curewatch.web.room import Room
 from curewatch.web.room_past import RoomPast, room_past
-from curewatch.web.speech import Speech
 from curewatch.web.views.room_lines import lines
 from curewatch.web.views.room_said import (
     fill_said,
@@ -42,6 +41,7 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Fill
     from curewatch.shop.room_plan import RoomPlan
     from curewatch.web.desk import Counter
+    from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 DAY_MS = 86_400_000
@@ -152,9 +152,7 @@ def one_room(
     room.reader(request)
     moment, facts = room.ask(lambda counter: look(counter, name, finish, span))
     answers = [room.desk.ask(partial(answer_of, name=name, finish=each)) for each in facts.in_use]
-    speech = Speech(
-        room.settings.words(), moment.now_ms, twelve_hours=room.settings.page.clock == "12"
-    )
+    speech = room.speech(moment.now_ms)
     return room.render(
         request,
         "room.html",

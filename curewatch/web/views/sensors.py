@@ -11,13 +11,14 @@ from fastapi.responses import Response
 from curewatch.shop.reading import Quantity
 from curewatch.shop.words import counted, percent, span
 from curewatch.web.room import Room
-from curewatch.web.speech import Speech, say
+from curewatch.web.speech import say
 
 if TYPE_CHECKING:
     from curewatch.shop.assessment import SensorNow
     from curewatch.shop.room import Sensor
     from curewatch.storage.rejections import RejectionCount
     from curewatch.web.desk import Counter
+    from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 SILENT_AFTER = 3.0  # intervals without a word (as the longest gap counts them)
@@ -88,9 +89,7 @@ def sensors(request: Request) -> Response:
     room: Room = request.app.state.room
     room.reader(request)
     moment, (found, strangers) = room.ask(look)
-    speech = Speech(
-        room.settings.words(), moment.now_ms, twelve_hours=room.settings.page.clock == "12"
-    )
+    speech = room.speech(moment.now_ms)
     ordered = sorted(
         found, key=lambda one: (not _wants_a_hand(one, moment.now_ms), one.sensor.room)
     )

@@ -18,7 +18,7 @@ from curewatch.shop.safety import SAFETY
 from curewatch.shop.words import counted
 from curewatch.web.api import no_such
 from curewatch.web.room import Room
-from curewatch.web.speech import Speech, say
+from curewatch.web.speech import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from curewatch.science.learning import Pace
     from curewatch.shop.finish import Finish
     from curewatch.web.desk import Counter
+    from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 TIMES = ("hours", "middle", "pot_life_h", "young_h")
@@ -114,7 +115,7 @@ def one_finish(
         return finish, pace_of(counter.settings, counter.store, finish), rooms
 
     moment, (finish, pace, rooms) = room.ask(look)
-    speech = Speech(room.settings.words(), moment.now_ms)
+    speech = room.speech(moment.now_ms)
     rows = describe(finish)
     facts = {
         "finish": finish,

@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from curewatch.shop.day_plan import Ask, DayPlan
     from curewatch.web.desk import Counter
     from curewatch.web.draw.svg import Svg
+    from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 PLACE = "/spray-day"
@@ -153,7 +154,7 @@ def calendar(request: Request) -> Response:
 
 def _answered(room: Room, typed: Typed, asked: str | None) -> tuple[Moment | None, Answer | None]:
     """Answer what was asked; what cannot be meant becomes a fault at its field."""
-    answers: dict[str | None, Callable[[Typed, Opened], Answer | None]] = {
+    answers: dict[str | None, Callable[[Typed, Opened, Speech], Answer | None]] = {
         "plan": _plan,
         "finish-by": _finish_by,
         "what-if": _what_if,
@@ -162,7 +163,7 @@ def _answered(room: Room, typed: Typed, asked: str | None) -> tuple[Moment | Non
         return None, None
     with back_room(room) as (moment, opened):
         try:
-            return moment, answers[asked](typed, opened)
+            return moment, answers[asked](typed, opened, room.speech(moment.now_ms))
         except BadInput as error:
             section = "spray" if asked != "what-if" else "what_if"
             fields = FIELDS if asked != "what-if" else tuple(ChangeWish.__dataclass_fields__)
@@ -206,7 +207,7 @@ def plan_wish(typed: Typed) -> PlanWish:
     )
 
 
-def _plan(typed: Typed, opened: Opened) -> Answer | None:
+def _plan(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
     wish = plan_wish(typed)
     if typed.faults:
         return None
@@ -217,11 +218,11 @@ def _plan(typed: Typed, opened: Opened) -> Answer | None:
         (*plan_led(found, known, ask), *pots_said(found, ask), *evening_said(found, ask)),
         _in_words(plan_warnings(found, known)),
         (known.basis, known.doubt),
-        *_coats(found, known, ask),
+        *_coats(found, known, ask=ask, speech=speech),
     )
 
 
-def _finish_by(typed: Typed, opened: Opened) -> Answer | None:
+def _finish_by(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
     wish, date = plan_wish(typed), typed.needed("date")
     goal = typed.text("goal") or "buff"
     spare_days = typed.number("spare_days") or 0.0
@@ -237,20 +238,20 @@ def _finish_by(typed: Typed, opened: Opened) -> Answer | None:
         _in_words(finish_by_said(found, deadline, goal, known=known, ask=ask)),
         _in_words(finish_by_warnings(found, known)),
         (known.basis, known.doubt),
-        *_coats(found.plan, known, ask),
+        *_coats(found.plan, known, ask=ask, speech=speech),
     )
 
 
 def _coats(
-    found: DayPlan, known: Known, ask: Ask
+    found: DayPlan, known: Known, *, ask: Ask, speech: Speech
 ) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...], Svg | None]:
     if not found.coats:
         return (), (), None
     rows = tuple(coat_row(coat, ask) for coat in found.coats)
-    return COLUMNS, rows, plan_drawing(found, known, ask)
+    return COLUMNS, rows, plan_drawing(found, known, ask, speech)
 
 
-def _what_if(typed: Typed, opened: Opened) -> Answer | None:
+def _what_if(typed: Typed, opened: Opened, _speech: Speech) -> Answer | None:
     wish = change_wish(typed)
     if typed.faults:
         return None

@@ -4,30 +4,30 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.planning.said import closes, moment
+from curewatch.planning.said import NOT_FIT, closes, moment
 from curewatch.web.draw.day import DayCoat, DayLine, DayWindow, day
-from curewatch.web.draw.scale import Frame
 from curewatch.web.speech import say
 
 if TYPE_CHECKING:
     from curewatch.planning import Known
     from curewatch.shop.day_plan import Ask, DayPlan, PlannedCoat
     from curewatch.web.draw.svg import Svg
+    from curewatch.web.speech import Speech
 
 HOUR_MS = 3_600_000
 LEAST_TAIL_MS, MOST_TAIL_MS = 2 * HOUR_MS, 12 * HOUR_MS
 
 
-def plan_drawing(found: DayPlan, known: Known, ask: Ask) -> Svg:
+def plan_drawing(found: DayPlan, known: Known, ask: Ask, speech: Speech) -> Svg:
     """Return the drawing of a plan that has a coat at least."""
     start_ms = min(ask.start_ms, found.coats[0].at_ms)
     stop_ms = _stop(found, ask)
-    lines = [_gun(found, ask)]
+    lines = [_gun(found, ask, speech)]
     for hook in known.hooks:
         coats = [coat for coat in found.coats if coat.piece == hook.tag]
         if coats:
-            lines.append(_piece(hook.tag, coats, stop_ms, ask))
-    frame = Frame("day", say("spray.drawing", finish=known.finish.title), known.words.zone)
+            lines.append(_piece(hook.tag, coats, stop_ms, ask=ask, speech=speech))
+    frame = speech.frame("day", say("spray.drawing", finish=known.finish.title))
     return day(
         frame, lines, start_ms=start_ms, stop_ms=stop_ms, nights=_nights(ask, start_ms, stop_ms)
     )
@@ -41,35 +41,46 @@ def _stop(found: DayPlan, ask: Ask) -> int:
     return min(max(sure_ms + HOUR_MS, last_ms + LEAST_TAIL_MS), last_ms + MOST_TAIL_MS)
 
 
-def _gun(found: DayPlan, ask: Ask) -> DayLine:
+def _gun(found: DayPlan, ask: Ask, speech: Speech) -> DayLine:
     marks = [
         DayCoat(
             "",
             coat.at_ms,
             coat.done_ms,
-            say("spray.gun_on", piece=coat.piece, at=moment(coat.at_ms, ask)),
+            speech.sentence(say("spray.gun_on", piece=coat.piece, at=moment(coat.at_ms, ask))),
+            fit=coat.unfit_ms is None,
         )
         for coat in found.coats
     ]
     return DayLine(say("spray.gun"), tuple(marks))
 
 
-def _piece(tag: str, coats: list[PlannedCoat], stop_ms: int, ask: Ask) -> DayLine:
+def _piece(
+    tag: str, coats: list[PlannedCoat], stop_ms: int, *, ask: Ask, speech: Speech
+) -> DayLine:
     ends = [*(coat.at_ms for coat in coats[1:]), stop_ms]
-    windows = [_window(coat, end, ask) for coat, end in zip(coats, ends, strict=True)]
+    windows = [
+        _window(coat, end, ask=ask, speech=speech) for coat, end in zip(coats, ends, strict=True)
+    ]
     marks = [
         DayCoat(
             str(coat.number),
             coat.at_ms,
             coat.done_ms,
-            say("spray.coat_at", number=coat.number, at=moment(coat.at_ms, ask)),
+            speech.sentence(_coat_told(coat, ask)),
+            fit=coat.unfit_ms is None,
         )
         for coat in coats
     ]
     return DayLine(tag, tuple(marks), tuple(windows))
 
 
-def _window(coat: PlannedCoat, stop_ms: int, ask: Ask) -> DayWindow:
+def _coat_told(coat: PlannedCoat, ask: Ask) -> str:
+    told = say("spray.coat_at", number=coat.number, at=moment(coat.at_ms, ask))
+    return told if coat.unfit_ms is None else f"{told}, {NOT_FIT}"
+
+
+def _window(coat: PlannedCoat, stop_ms: int, *, ask: Ask, speech: Speech) -> DayWindow:
     window = coat.window
     limit = None if window.limit is None else window.limit.early
     told = say(
@@ -79,7 +90,9 @@ def _window(coat: PlannedCoat, stop_ms: int, ask: Ask) -> DayWindow:
         sure=moment(window.sure_open(ask.level), ask),
         closes=closes(window, ask),
     )
-    return DayWindow(window.opens.early, window.sure_open(ask.level), stop_ms, limit, told)
+    return DayWindow(
+        window.opens.early, window.sure_open(ask.level), stop_ms, limit, speech.sentence(told)
+    )
 
 
 def _nights(ask: Ask, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
