@@ -69,6 +69,8 @@ class RejectReason(StrEnum):
     OUT_OF_RANGE = "out-of-range"
     POWER_ON_VALUE = "power-on-value"  # 85.0 of a digital probe that has just started
     DISCONNECTED_VALUE = "disconnected-value"  # -127, or temperature and humidity both nought
+    CHECKSUM = "checksum"  # garbled on a wire
+    READ_ERROR = "read-error"  # the machine could not read its own chip
     TOO_FAST = "too-fast"  # changed faster than a room can
     BAD_TIME = "bad-time"
     FUTURE_TIME = "future-time"
