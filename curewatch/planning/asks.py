@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
 from curewatch.planning.known import Known, known_in_shop, known_without_shop, typed_climate
+from curewatch.shop.batch import Batch, pot_life
 from curewatch.shop.day_plan import Ask
 from curewatch.shop.evening import evening_of
 from curewatch.shop.finish_by import GOALS, Deadline, RoomAir, finish_by
@@ -105,10 +106,26 @@ def _ask(wish: PlanWish, found: Known) -> Ask:
         per_day=wish.per_day,
         wet_um=wish.wet_um,
         mixed_ms=mixed_ms,
+        pot_over=_pot_over(wish, found),
         fit_until=_fit_until(wish, found),
         keep_fit=not wish.unfit_too,
         now_ms=found.now_ms,
     )
+
+
+def _pot_over(wish: PlanWish, found: Known) -> Callable[[int], int | None] | None:
+    """Return when a pot that stands in the room is over; None for a climate that was typed."""
+    shop = found.shop
+    if shop is None or wish.temp_c is not None:
+        return None
+    finish, room = found.finish, found.room.name
+
+    def over(mixed_ms: int) -> int | None:
+        pot = Batch("", finish.name, finish.revision, "", mixed_ms, room)
+        ends = pot_life(shop, finish, pot, found.now_ms).ends
+        return None if ends is None else ends.early
+
+    return over
 
 
 def _fit_until(wish: PlanWish, found: Known) -> Callable[[int], int | None] | None:

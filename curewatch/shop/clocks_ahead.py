@@ -14,6 +14,7 @@ import numpy as np
 
 from curewatch.science.outlook import LONGEST_H
 from curewatch.shop.ahead import Eta, law_ahead
+from curewatch.shop.batch import pot_law
 from curewatch.shop.clocks import BY_AIR, BY_EA, BY_RH, BY_TEMP, HOURS, MS_PER_H, Bias
 from curewatch.shop.finish import ClockName
 from curewatch.shop.laws import law_for
@@ -92,10 +93,14 @@ class ClockAhead:
 
 @dataclass(frozen=True, slots=True)
 class RoomClocks:
-    """Both clocks of a finish in a room ahead; None where the finish has no such clock."""
+    """Both clocks of a finish in a room ahead; None where the finish has no such clock.
+
+    `pot` is the cure clock as a closed pot keeps it.
+    """
 
     drying: ClockAhead | None
     cure: ClockAhead | None
+    pot: ClockAhead | None = None
 
 
 def room_clocks(shop: Shop, room: str, finish: Finish, now_ms: int) -> RoomClocks | None:
@@ -103,14 +108,13 @@ def room_clocks(shop: Shop, room: str, finish: Finish, now_ms: int) -> RoomClock
     if shop.book.frontier_ms(room) is None:
         return None
 
-    def clock(name: ClockName) -> ClockAhead | None:
-        law = law_for(finish, name, shop.room(room))
+    def clock(law: RateLaw | None) -> ClockAhead | None:
         ahead = None if law is None else law_ahead(shop, room, law, now_ms)
         if law is None or ahead is None:
             return None
         return ClockAhead(ahead, _doubt_in_room(shop, room, law, ahead.start_ms))
 
-    return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
+    return RoomClocks(*(clock(law) for law in _laws(finish, shop.room(room))))
 
 
 def given_clocks(finish: Finish, room: Room, *, temp_c: float, rh_frac: float) -> RoomClocks:
@@ -119,13 +123,19 @@ def given_clocks(finish: Finish, room: Room, *, temp_c: float, rh_frac: float) -
     Their doubt is the finish's and that of a usual sensor; whether the room keeps it is not judged.
     """
 
-    def clock(name: ClockName) -> ClockAhead | None:
-        law = law_for(finish, name, room)
+    def clock(law: RateLaw | None) -> ClockAhead | None:
         if law is None:
             return None
         return ClockAhead(Kept(_rate(law, temp_c, rh_frac)), _doubt_at(law, temp_c, rh_frac))
 
-    return RoomClocks(clock(ClockName.DRYING), clock(ClockName.CURE))
+    return RoomClocks(*(clock(law) for law in _laws(finish, room)))
+
+
+def _laws(finish: Finish, room: Room) -> tuple[RateLaw | None, ...]:
+    """Return the laws of drying, of cure, and of a mixed pot where the finish gives it a life."""
+    cure = law_for(finish, ClockName.CURE, room)
+    pot = None if cure is None or finish.pot_life_h is None else pot_law(cure)
+    return law_for(finish, ClockName.DRYING, room), cure, pot
 
 
 def at_level(when: Eta, from_ms: int, level: int) -> int | None:

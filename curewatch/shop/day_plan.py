@@ -77,6 +77,8 @@ class Ask:
     per_day: most coats on a piece in a day; None: no limit.
     wet_um: wet film to be laid [um]; None: the finish's usual coat.
     mixed_ms: when the first pot was mixed [ms]; None: for the first coat.
+    pot_over: when the pot that stands already is over at its early end, from when it was mixed on
+        [ms], by its room's record; None where nothing is known of that.
     fit_until: until when it is fit to spray, from an instant on [ms]; None where nobody can tell.
     keep_fit: whether it must be, from a coat's start until the coat is surely dry; else a coat of
         which that is not likely is marked.
@@ -95,6 +97,7 @@ class Ask:
     per_day: int | None = None
     wet_um: float | None = None
     mixed_ms: int | None = None
+    pot_over: Callable[[int], int | None] | None = None
     fit_until: Callable[[int], int | None] | None = None
     keep_fit: bool = True
     now_ms: int | None = None

@@ -1,7 +1,8 @@
 """Pots of a mixed finish: when each is over, and how many coats it serves.
 
-A pot ages by the wall clock and by the cure clock; the earlier end of the two counts, for the end
-of a pot may be invisible.
+A pot ages by the wall clock and by the cure clock as a closed pot keeps it; the earlier end of the
+two counts, for the end of a pot may be invisible. One that stands already is told by its room's
+record (`batch.pot_life`).
 """
 
 from __future__ import annotations
@@ -34,14 +35,16 @@ class Pot:
     coats: int
 
 
-def over_at(hook: Hook, mixed_ms: int) -> int | None:
+def over_at(hook: Hook, mixed_ms: int, ask: Ask) -> int | None:
     """Return when a pot mixed at `mixed_ms` is over at its early end [ms]; None: no pot life."""
     life = hook.finish.pot_life_h
     if life is None:
         return None
+    if mixed_ms == ask.mixed_ms and ask.pot_over is not None:
+        return ask.pot_over(mixed_ms)
     wall_ms = round(mixed_ms + life.value * MS_PER_H)
-    cure = hook.clocks.cure
-    aged = None if cure is None else cure.by(mixed_ms, life.value).early
+    pot = hook.clocks.pot
+    aged = None if pot is None else pot.by(mixed_ms, life.value).early
     return wall_ms if aged is None else min(aged, wall_ms)
 
 
@@ -54,14 +57,14 @@ def pots_for(
     for coat in coats:
         if not found:
             mixed = coat.at_ms if ask.mixed_ms is None else ask.mixed_ms
-            first = over_at(hook, mixed)
+            first = over_at(hook, mixed, ask)
             if first is None:
                 return (), ()
             found.append(Pot(mixed, first, 0))
         pot = found[-1]
         if coat.done_ms > pot.over_ms and coat.at_ms > pot.mixed_ms:
             cautions.append(_fresh(coat, pot, ask))
-            over = over_at(hook, coat.at_ms)
+            over = over_at(hook, coat.at_ms, ask)
             assert over is not None  # noqa: S101 - the finish has a pot life
             pot = Pot(coat.at_ms, over, 0)
             found.append(pot)

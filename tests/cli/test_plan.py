@@ -274,6 +274,18 @@ def test_a_start_that_is_past_and_a_pot_from_the_future_are_refused(
     assert at(told["pots"][0]["mixed_at"]) == datetime(2026, 3, 5, 11, 0, tzinfo=UTC)
 
 
+def test_a_pot_that_stands_is_over_when_the_bench_says_so(
+    curewatch: Curewatch, climate: StoresClimate
+) -> None:
+    climate("spray", temp_c=28.0)
+    pot = ("--finish", "two-part-urethane", "--lot", "L1", "--room", "spray", "--at", "11:45")
+    curewatch("pot", "mix", "P1", *pot)
+    (listed,) = curewatch("pot", "list", "--json").plain["pots"]
+    base = ("plan", "--finish", "two-part-urethane", "--coats", "1", "--room", "spray", "--json")
+    told = curewatch(*base, "--mixed-at", "11:45").plain
+    assert abs(at(told["pots"][0]["over_at"]) - at(listed["ends"]["early"])) < timedelta(seconds=1)
+
+
 def test_a_piece_of_another_finish_or_without_a_room_is_refused(
     curewatch: Curewatch, climate: StoresClimate
 ) -> None:

@@ -334,6 +334,27 @@ def test_a_pot_that_is_mixed_already_counts_from_then() -> None:
     assert found.pots[0].mixed_ms == mixed
 
 
+def test_a_pot_that_stands_already_is_over_when_its_room_s_record_says() -> None:
+    asked = ask(1, mixed_ms=at_h(7.8), pot_over=lambda mixed_ms: mixed_ms + 12 * MINUTE_MS)
+    found = plan([hook("two-part-urethane")], asked)
+    assert found.pots[0].over_ms == at_h(7.8) + 12 * MINUTE_MS
+    assert kinds(found).count("pot-over") == 1
+    assert found.pots[1].over_ms > found.pots[1].mixed_ms + 30 * MINUTE_MS  # the fresh one's own
+
+
+def test_a_pot_ages_by_the_law_of_a_closed_pot_as_pots_at_the_bench_do() -> None:
+    of = finish("two-part-urethane")
+    assert of.cure is not None
+    hot = of.cure.upper_limit_c.value + 10.0
+    capped, free = kept(of, hot).cure, kept(of, hot).pot
+    assert capped is not None
+    assert free is not None
+    assert free.likely_h(T0_MS, at_h(1.0)) > capped.likely_h(T0_MS, at_h(1.0))
+    (pot,) = plan([Hook("B12", of, kept(of, hot))], ask(1)).pots
+    assert pot.over_ms == free.by(pot.mixed_ms, 1.0).early
+    assert kept(finish("waterborne")).pot is None
+
+
 def test_a_coat_longer_than_a_pot_lives_is_pointed_out() -> None:
     found = plan([hook("two-part-urethane")], ask(1, coat_min=90.0))
     assert kinds(found).count("pot-too-short") == 1
