@@ -17,7 +17,7 @@ class Arrived:
 
     Attributes
     ----------
-        generation: the connection it came on, counted from 1.
+        generation: the connection it came on, counted from 1; 0 for what this machine read itself.
         mid: its packet number on that connection.
         qos: 0 or 1.
         topic: its topic, empty when that was not text.
