@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import random
 import socket
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Self
@@ -29,6 +30,7 @@ HOUR_MS = 3_600_000
 STEP_MS = 5 * 60_000
 QUIET_MS = 4 * 60_000  # so long ago is the last reading: the next one is sure to change the air
 DAYS = 12
+DOORS = 1.0 / 60.0  # how often one is opened, of all readings
 CONFIG = """\
 [site]
 name = "millrace"
@@ -147,16 +149,29 @@ class BenchShop:
 
 
 def _climate(now_ms: int) -> list[Reading]:
-    """Return days that are warmer and drier in the afternoon, the loft warmer than the booth."""
+    """Return days that are warmer and drier in the afternoon, the loft warmer than the booth.
+
+    No two are alike: weather wanders around the daily turn, and doors open for a while.
+    """
     found = []
+    chance = random.Random(7)  # noqa: S311 - an invented air, the same on every run
+    weather_k = door_k = 0.0
     for at_ms in range(now_ms - DAYS * 24 * HOUR_MS, now_ms + 1, STEP_MS):
         turn = 2.0 * math.pi * (at_ms / HOUR_MS - 9.0) / 24.0
+        weather_k = 0.9985 * weather_k + chance.gauss(0.0, 0.05)
+        door_k = -chance.uniform(0.5, 1.5) if chance.random() < DOORS else 0.8 * door_k
         for sensor, temp_c, rh in (
-            ("booth-air", 18.5 + 2.0 * math.sin(turn), 0.56 - 0.06 * math.sin(turn)),
-            ("loft-air", 21.0 + 1.5 * math.sin(turn), 0.48 - 0.05 * math.sin(turn)),
+            ("booth-air", 18.5 + 2.0 * math.sin(turn) + weather_k, 0.56 - 0.06 * math.sin(turn)),
+            (
+                "loft-air",
+                21.0 + 1.5 * math.sin(turn) + 0.5 * weather_k,
+                0.48 - 0.05 * math.sin(turn),
+            ),
         ):
-            found.append(Reading(sensor, Quantity.TEMPERATURE, at_ms, temp_c))
-            found.append(Reading(sensor, Quantity.HUMIDITY, at_ms, rh))
-        wood_c = 20.6 + 1.2 * math.sin(turn - 0.3)
+            shown_c = round(temp_c + door_k + chance.gauss(0.0, 0.05), 2)
+            shown_rh = round(rh - 0.02 * door_k - 0.012 * weather_k + chance.gauss(0.0, 0.002), 4)
+            found.append(Reading(sensor, Quantity.TEMPERATURE, at_ms, shown_c))
+            found.append(Reading(sensor, Quantity.HUMIDITY, at_ms, shown_rh))
+        wood_c = 20.6 + 1.2 * math.sin(turn - 0.3) + 0.4 * weather_k
         found.append(Reading("loft-wood", Quantity.SURFACE_TEMPERATURE, at_ms, wood_c))
     return found

@@ -41,7 +41,7 @@ def test_today_tells_the_air_and_the_verdict_of_each_finish(shop: WebShop) -> No
     assert ">loft</a></h3>" in text
     assert "Air 21.0 °C, 50 %" in text
     assert "dew point 10.2 °C" in text  # 21 degC and 50 % RH: Magnus form, WMO-No. 8, annex 4.B
-    assert re.search(r"<strong>waterborne: [a-z ]+</strong>", text)
+    assert re.search(r"<strong>(fit|do not|cannot)[a-z ,]+</strong>: waterborne</p>", text)
     assert "surface not measured" in text
 
 
