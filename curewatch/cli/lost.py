@@ -18,7 +18,8 @@ from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.finish import ClockName
-from curewatch.shop.overnight import Stretch, coldest_c, lost_hours, piece_lost
+from curewatch.shop.overnight import coldest_c, lost_hours, piece_lost
+from curewatch.shop.overnight_hours import Stretch
 from curewatch.shop.overnight_words import (
     Night,
     coverage_sentence,

@@ -11,7 +11,8 @@ from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from curewatch.shop.finish import Finish
-    from curewatch.shop.overnight import Lost, PieceLost, Stretch
+    from curewatch.shop.overnight import Lost, PieceLost
+    from curewatch.shop.overnight_hours import Stretch
     from curewatch.shop.words import Words
 
 LITTLE_H = 0.25

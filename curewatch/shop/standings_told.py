@@ -107,7 +107,8 @@ def night_standings(profile: Finish) -> Plain:
     """Return where the numbers of what a night cost come from."""
     law, covered = law_standing(profile), entry(MEASURED, COVERED)
     spans = ("hours", "covered_h", "coverage_pct")
-    hours = ("earned_h", "lost_against_reference_h", "expected_h", "lost_against_expected_h")
+    against = ("lost_against_reference_h", "lost_against_expected_h", "lost_bounds_h")
+    hours = ("earned_h", "expected_h", *against)
     return {
         **dict.fromkeys(spans, covered),
         "coldest_c": entry(MEASURED, AIR),
@@ -119,7 +120,8 @@ def night_standings(profile: Finish) -> Plain:
 def plan_standings(profile: Finish) -> Plain:
     """Return where the numbers of a plan come from."""
     logged = entry(MEASURED, "counted in the plan")
-    counted = dict.fromkeys(("finish_revision", "coats", "unplanned", "pots", "warnings"), logged)
+    told = ("finish_revision", "coats", "unplanned", "in_unfit_room", "pots", "warnings")
+    counted = dict.fromkeys(told, logged)
     return {
         **counted,
         "sure_pct": entry(TYPED, "as it was asked for, else as usual"),

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.shop.finish import ClockName, Figure, MilestoneName
-from curewatch.shop.overnight import Lost, Stretch, coldest_c, lost_hours, piece_lost
+from curewatch.shop.overnight import Lost, coldest_c, lost_hours, piece_lost
+from curewatch.shop.overnight_hours import Stretch
 from curewatch.shop.piece import Piece, Stay
 from curewatch.shop.reading import Standing
 from curewatch.shop.room_plan import RoomPlan

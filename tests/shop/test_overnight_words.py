@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.overnight import Lost, PieceLost, Stretch
+from curewatch.shop.overnight import Lost, PieceLost
+from curewatch.shop.overnight_hours import Stretch
 from curewatch.shop.overnight_words import (
     Night,
     coverage_sentence,
