@@ -1,4 +1,4 @@
-"""Look over configuration, storage, daemon, broker, sensors, clock and notices.
+"""Look over configuration, storage, daemon, broker, sensors, clock, page and notices.
 
 Every finding is ok, look (it works, but a person should look) or fault, each with its fix. Exit
 status: 0 without a fault, 1 with one. It changes nothing, but for a test notice with --send-test.
@@ -32,6 +32,8 @@ from curewatch.shop.words import span
 from curewatch.storage import Store
 from curewatch.storage.database import sqlite_version
 from curewatch.storage.lock import daemon_of
+from curewatch.storage.page_sessions import PASSPHRASE
+from curewatch.web.names import is_loopback
 
 if TYPE_CHECKING:
     import argparse
@@ -263,6 +265,8 @@ def _contents(settings: Settings, store: Store) -> Iterator[Finding]:
         )
     yield Finding("clock", *_clock(settings, newest))
     yield from _sensors(Bench(settings, store, now_ms, system_ms()))
+    if settings.page.serve:
+        yield _page(settings, locked=store.meta.get(PASSPHRASE) is not None)
     pending = store.notices.pending()
     if pending.failing or pending.given_up:
         said = next((n.error for n in store.notices.recent() if n.error), "")
@@ -272,6 +276,24 @@ def _contents(settings: Settings, store: Store) -> Iterator[Finding]:
             f"{pending.failing} tried in vain, {pending.given_up} given up: {said}",
             "see whether the target is up: curewatch doctor --send-test",
         )
+
+
+def _page(settings: Settings, *, locked: bool) -> Finding:
+    """Say who may look and who may write, and warn where the network may read."""
+    page = settings.page
+    where = f"the page listens at {page.host}:{page.port}"
+    near = is_loopback(page.host)
+    if near and not page.names:
+        who = "a passphrase is set" if locked else "nobody may write: no passphrase is set"
+        return Finding("page", State.OK, f"{where}, from this computer alone; {who}")
+    reach = "through a proxy" if near else "in the network"
+    if page.open_reading:
+        what = f"{where}, and everybody {reach} may read it: pieces, customers' names, your times"
+        return Finding("page", State.LOOK, what, "set page.open_reading = false, if not meant")
+    if not locked:
+        what = f"{where}, reached {reach}, and no passphrase is set: nobody can come in"
+        return Finding("page", State.LOOK, what, "curewatch page passphrase")
+    return Finding("page", State.OK, f"{where}, reached {reach}; the passphrase is asked for")
 
 
 def _clock(settings: Settings, newest_ms: int | None) -> tuple[State, str, str]:
@@ -303,14 +325,19 @@ def _sensors(opened: Bench) -> Iterator[Finding]:
     shop = assemble(opened.settings, opened.store, opened.now_ms)
     gate = resumed_gate(opened.store)
     topics = {mapping.sensor: mapping.topic for mapping in opened.settings.mappings()}
+    chips = {poll.sensor: poll.kernel for poll in opened.settings.polls()}
     for sensor in shop.sensors:
         since = gate.frozen_since_ms(sensor.id)
         if since is not None:
             shop.frozen_since[sensor.id] = since
         heard = shop.last_heard_ms(sensor.id, opened.now_ms)
         if heard is None:
-            what = f"sensor {sensor.id} in {sensor.room} was never heard on {topics[sensor.id]}"
-            yield Finding("sensors", State.LOOK, what, "compare its topic with what it publishes")
+            where = topics.get(sensor.id) or f"chip {chips[sensor.id]}"
+            what = f"sensor {sensor.id} in {sensor.room} was never heard on {where}"
+            fix = "compare its topic with what it publishes"
+            if sensor.id in chips:
+                fix = "compare its chip with what 'curewatch sensor scan' lists"
+            yield Finding("sensors", State.LOOK, what, fix)
             continue
         wrong = sensor_conditions(shop, sensor, opened.now_ms)
         for condition in wrong:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import math
-import random
 import socket
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Self
 
+import numpy as np
 from paho.mqtt import publish
 
 from curewatch.assembly import finish_text
@@ -154,11 +154,11 @@ def _climate(now_ms: int) -> list[Reading]:
     No two are alike: weather wanders around the daily turn, and doors open for a while.
     """
     found = []
-    chance = random.Random(7)  # noqa: S311 - an invented air, the same on every run
+    chance = np.random.default_rng(7)  # the same air on every run
     weather_k = door_k = 0.0
     for at_ms in range(now_ms - DAYS * 24 * HOUR_MS, now_ms + 1, STEP_MS):
         turn = 2.0 * math.pi * (at_ms / HOUR_MS - 9.0) / 24.0
-        weather_k = 0.9985 * weather_k + chance.gauss(0.0, 0.05)
+        weather_k = 0.9985 * weather_k + chance.normal(0.0, 0.05)
         door_k = -chance.uniform(0.5, 1.5) if chance.random() < DOORS else 0.8 * door_k
         for sensor, temp_c, rh in (
             ("booth-air", 18.5 + 2.0 * math.sin(turn) + weather_k, 0.56 - 0.06 * math.sin(turn)),
@@ -168,8 +168,10 @@ def _climate(now_ms: int) -> list[Reading]:
                 0.48 - 0.05 * math.sin(turn),
             ),
         ):
-            shown_c = round(temp_c + door_k + chance.gauss(0.0, 0.05), 2)
-            shown_rh = round(rh - 0.02 * door_k - 0.012 * weather_k + chance.gauss(0.0, 0.002), 4)
+            shown_c = round(float(temp_c + door_k + chance.normal(0.0, 0.05)), 2)
+            shown_rh = round(
+                float(rh - 0.02 * door_k - 0.012 * weather_k + chance.normal(0.0, 0.002)), 4
+            )
             found.append(Reading(sensor, Quantity.TEMPERATURE, at_ms, shown_c))
             found.append(Reading(sensor, Quantity.HUMIDITY, at_ms, shown_rh))
         wood_c = 20.6 + 1.2 * math.sin(turn - 0.3) + 0.4 * weather_k

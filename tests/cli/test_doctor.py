@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import io
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -238,3 +239,40 @@ def test_a_clock_that_follows_readings_is_a_fault_where_sensors_are_to_be_heard(
     monkeypatch.setenv("CUREWATCH_SENSOR", "[]")
     (clock,) = findings(curewatch("doctor", "--json", status=1), "clock")
     assert clock["state"] == "look"
+
+
+@pytest.mark.usefixtures("broker")
+@pytest.mark.parametrize(
+    ("table", "passphrase", "state", "told"),
+    [
+        ("", False, "ok", "from this computer alone; nobody may write"),
+        ("", True, "ok", "a passphrase is set"),
+        ('host = "192.168.7.2"', False, "look", "no passphrase is set: nobody can come in"),
+        ('host = "192.168.7.2"', True, "ok", "the passphrase is asked for"),
+        ('host = "192.168.7.2"\nopen_reading = true', True, "look", "everybody in the network"),
+        ('names = ["bench.example"]\nopen_reading = true', True, "look", "through a proxy"),
+    ],
+)
+def test_who_may_reach_the_page_is_looked_at(  # noqa: PLR0913 - fixtures and cases
+    curewatch: Curewatch,
+    shop_config: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    *,
+    table: str,
+    passphrase: bool,
+    state: str,
+    told: str,
+) -> None:
+    text = shop_config.read_text("utf-8")
+    shop_config.write_text(f"{text}\n[page]\nserve = true\n{table}\n", "utf-8")
+    if passphrase:
+        monkeypatch.setattr("sys.stdin", io.StringIO("oak and linseed\n"))
+        curewatch("page", "passphrase", "--stdin")
+    (found,) = findings(curewatch("doctor", "--json"), "page")
+    assert (found["state"], told in found["what"]) == (state, True)
+    assert bool(found["fix"]) == (state == "look")
+
+
+@pytest.mark.usefixtures("broker")
+def test_a_page_that_is_not_served_is_no_matter(curewatch: Curewatch) -> None:
+    assert findings(curewatch("doctor", "--json"), "page") == []
