@@ -56,11 +56,13 @@ def _widths(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int |
     least = [max(len(word) for text in column for word in text.split() or [""]) for column in cells]
     whole = [max(len(text) for text in column) for column in cells]
     room = width() - (3 * len(columns) - 1)  # edges, dividers and padding
-    spare = room - sum(least)
-    if sum(whole) <= room or spare < 0:
+    if sum(whole) <= room or sum(least) > room:
         return [None] * len(columns)
-    wanted = sum(whole) - sum(least)
-    return [low + spare * (high - low) // wanted for low, high in zip(least, whole, strict=True)]
+    wide = list(whole)
+    while sum(wide) > room:  # the widest gives way first
+        at = max((n for n, low in enumerate(least) if wide[n] > low), key=wide.__getitem__)
+        wide[at] -= 1
+    return [*wide]
 
 
 def width() -> int:
