@@ -30,6 +30,7 @@ from curewatch.heap import give_back
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.mqtt import MqttIntake
+from curewatch.intake.polling import Poller
 from curewatch.keeping import Keeping
 from curewatch.outbound.notify import Messenger, NoticeSender
 from curewatch.room_feed import RoomFeed
@@ -106,6 +107,9 @@ class Daemon:
             hello={"version": __version__},
         )
         urls = settings.notify_urls()
+        self._poller = Poller(
+            settings.polls(), self.line.put, now_ms=system_ms, root=settings.kernel.sysfs
+        )
         self._sender = NoticeSender(Messenger(urls)) if urls else None
         self._alarm = Alarm(store, self.shop, self.watch, settings)
         self._postbox = Postbox(store, settings, self._sender)
@@ -120,6 +124,7 @@ class Daemon:
     def run(self, stop: threading.Event) -> None:
         """Watch until `stop` is set; returns with everything taken in committed."""
         self.line.start()
+        self._poller.start()
         if self._sender is not None:
             self._sender.start()
         self._upkeep.start()
@@ -141,6 +146,7 @@ class Daemon:
         sdnotify.tell("STOPPING=1")
         if self.page is not None:
             self.page.stop()
+        self._poller.stop()
         self.line.stop()
         self._upkeep.stop()
         if self._sender is not None:

@@ -15,6 +15,7 @@ import numpy as np
 from curewatch.assembly import load_heard
 from curewatch.errors import StorageError
 from curewatch.intake import Arrived, TopicTable, decode
+from curewatch.intake.polling import OWN_GENERATION, polled
 from curewatch.shop.gate import QualityGate
 from curewatch.shop.reading import Flag, Reading, Rejected, RejectReason
 
@@ -89,6 +90,8 @@ class Keeping:
         return self._take_in(added.added, refused)
 
     def _answers(self, message: Arrived) -> list[Reading | Rejected]:
+        if message.generation == OWN_GENERATION:
+            return self._gate.admit_all(polled(message), received_ms=message.received_ms)
         found: list[Reading | Rejected] = []
         for mapping in self._topics.for_topic(message.topic):
             answers = decode(

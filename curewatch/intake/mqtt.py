@@ -161,6 +161,10 @@ class MqttIntake:
                 self._revive()
         return taken
 
+    def put(self, arrived: Arrived) -> None:
+        """Queue what came another way than from the broker, from any thread."""
+        self._queue.put(arrived)
+
     def wake(self) -> None:
         """Let `take` return at once with what is there, from any thread."""
         self._queue.put(None)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from curewatch.intake.mapping import mapping_faults
 from curewatch.settings.faults import labelled, near
+from curewatch.settings.sources import source_faults
 from curewatch.settings.tables import (
     SHARED_KEYS,
     BrokerTable,
@@ -68,7 +68,7 @@ def _check_coverage(found: Findings, room: str) -> None:
         quantity.word
         for _, sensor in found.of(SensorTable)
         if sensor.room == room
-        for quantity, _ in sensor.mapping("UTC").pointers()
+        for quantity in sensor.quantities()
     }
     missing = sorted({"temperature", "humidity"} - quantities, reverse=True)
     if missing:
@@ -83,12 +83,13 @@ def _check_sensors(found: Findings) -> None:
     places: dict[tuple[str, str], list[str]] = defaultdict(list)
     sources: dict[tuple[str, Quantity], list[str]] = defaultdict(list)
     for path, sensor in found.of(SensorTable):
-        mapping = sensor.mapping("UTC")
         found.faults += [
-            labelled(fault, {"id": sensor.id}) for fault in mapping_faults(mapping, where=path)
+            labelled(fault, {"id": sensor.id}) for fault in source_faults(path, sensor)
         ]
-        for quantity, pointer in mapping.pointers():
-            places[sensor.topic, pointer].append(f"{path}.{quantity.word}")
+        if sensor.topic is not None and sensor.kernel is None:
+            for quantity, pointer in sensor.mapping("UTC").pointers():
+                places[sensor.topic, pointer].append(f"{path}.{quantity.word}")
+        for quantity in sensor.quantities():
             sources[sensor.id, quantity].append(f"{path}.{quantity.word}")
         first_path, first = firsts.setdefault(sensor.id, (path, sensor))
         for key in SHARED_KEYS:
@@ -99,6 +100,14 @@ def _check_sensors(found: Findings) -> None:
                     f"{path}.{key} ({sensor.id}): {first_path} says otherwise of the same sensor; "
                     "make the two agree, or give this one an id of its own"
                 )
+    _warn_of_doubles(found, places, sources)
+
+
+def _warn_of_doubles(
+    found: Findings,
+    places: Mapping[tuple[str, str], list[str]],
+    sources: Mapping[tuple[str, Quantity], list[str]],
+) -> None:
     for (topic, pointer), paths in places.items():
         if len(paths) > 1:
             found.warnings.append(

@@ -32,7 +32,6 @@ EXAMPLES = {
     "name": 'name = "finish-room"',
     "id": 'id = "finish-room-air"',
     "room": 'room = "finish-room", the name of a [[room]]',
-    "topic": 'topic = "shop/finish-room/climate"',
 }
 _SECRET = ("urls",)  # keys whose values are never shown
 

@@ -25,7 +25,9 @@ from pydantic_settings import (
 )
 
 from curewatch.errors import BadConfig
+from curewatch.intake.kernel import SYSFS
 from curewatch.intake.mapping import SensorMapping, zone_named
+from curewatch.intake.polling import Poll
 from curewatch.intake.units import HumidityUnit, MassUnit, TemperatureUnit
 from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
@@ -39,14 +41,16 @@ from curewatch.settings.values import (
     protocol_text,
     quiet_span,
     topic_filter,
+    topic_or_chip,
     zone_name,
 )
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.reading import Urgency
+from curewatch.shop.reading import Quantity, Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
 from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan
 from curewatch.shop.words import Words
 
+POLLED_EVERY_MIN = 1.0
 PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
 
 Name = Annotated[str, AfterValidator(plain_name)]
@@ -122,11 +126,17 @@ class RoomTable(_Table):
 
 
 class SensorTable(_Table):
-    """A sensor, or one topic of a sensor that publishes on several."""
+    """A sensor, or one topic of a sensor that publishes on several, or a chip at this machine."""
 
     id: Name
     room: Name
-    topic: Annotated[str, AfterValidator(topic_filter)]
+    kernel: Annotated[str, Field(min_length=1)] | None = None
+    topic: Annotated[
+        Annotated[str, AfterValidator(topic_filter)] | None,
+        AfterValidator(topic_or_chip),
+        Field(validate_default=True),
+    ] = None
+    reads: tuple[Literal["temperature", "humidity", "surface_temperature"], ...] = ()
     report_every_min: Minutes | None = None
     temperature: Pointer | None = None
     humidity: Pointer | None = None
@@ -142,11 +152,17 @@ class SensorTable(_Table):
     temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
     humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
 
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return what it tells of."""
+        if self.kernel is not None:
+            return tuple(Quantity[word.upper()] for word in dict.fromkeys(self.reads))
+        return tuple(quantity for quantity, _ in self.mapping("UTC").pointers())
+
     def mapping(self, site_zone: str) -> SensorMapping:
         """Return how this topic's messages are read; times without offset are the site's."""
         return SensorMapping(
             sensor=self.id,
-            topic=self.topic,
+            topic=self.topic or "",
             temperature=self.temperature,
             humidity=self.humidity,
             surface_temperature=self.surface_temperature,
@@ -159,6 +175,12 @@ class SensorTable(_Table):
             numbers_as_strings=self.numbers_as_strings,
             decimal_comma=self.decimal_comma,
         )
+
+
+class KernelTable(_Table):
+    """The kernel's tree of devices, where this machine's own chips are found."""
+
+    sysfs: Path = SYSFS
 
 
 class FinishesTable(_Table):
@@ -227,6 +249,7 @@ class Settings(BaseSettings):
     broker: BrokerTable = BrokerTable()
     room: tuple[RoomTable, ...] = ()
     sensor: tuple[SensorTable, ...] = ()
+    kernel: KernelTable = KernelTable()
     finishes: FinishesTable = FinishesTable()
     notify: NotifyTable = NotifyTable()
     clock: ClockTable = ClockTable()
@@ -300,7 +323,10 @@ class Settings(BaseSettings):
             for key in table.model_fields_set & set(SHARED_KEYS):
                 known[key] = getattr(table, key)
         scales = {t.id for t in self.sensor if t.mass is not None}
-        in_the_air = {t.id for t in self.sensor if t.mapping("UTC").in_the_air}
+        in_the_air = {t.id for t in self.sensor if set(t.quantities()) - {Quantity.MASS}}
+        for table in self.sensor:
+            if table.kernel is not None:
+                given[table.id].setdefault("report_every_min", POLLED_EVERY_MIN)
         return tuple(
             _sensor(
                 SensorTable.model_validate({"id": name, "topic": "-", **known}),
@@ -311,7 +337,17 @@ class Settings(BaseSettings):
 
     def mappings(self) -> tuple[SensorMapping, ...]:
         """Return how each topic's messages are read, in the order of the file."""
-        return tuple(table.mapping(self.site.timezone) for table in self.sensor)
+        zone = self.site.timezone
+        return tuple(table.mapping(zone) for table in self.sensor if table.topic is not None)
+
+    def polls(self) -> tuple[Poll, ...]:
+        """Return the chips at this machine that are asked, in the order of the file."""
+        every_s = {sensor.id: sensor.report_every_s for sensor in self.sensors()}
+        return tuple(
+            Poll(table.id, table.kernel, table.quantities(), every_s[table.id] or 0.0)
+            for table in self.sensor
+            if table.kernel is not None
+        )
 
     def broker_password(self) -> str | None:
         """Return the broker's password, or None when none is configured.
