@@ -32,6 +32,7 @@ from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.mqtt import MqttIntake
 from curewatch.intake.polling import Poller
 from curewatch.keeping import Keeping
+from curewatch.mirroring import mirror_of
 from curewatch.outbound.notify import Messenger, NoticeSender
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.climate import MINUTE_MS
@@ -115,6 +116,7 @@ class Daemon:
         self._postbox = Postbox(store, settings, self._sender)
         self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
         self._upkeep = Upkeep(store, self.shop, settings)
+        self._mirror = mirror_of(settings, store)
         self.desk = Desk(self.line.wake)
         self.page = _page_server(self.desk, settings) if settings.page.serve else None
         self._shown: tuple[int, int] | None = None  # minute and readings that the page shows
@@ -128,6 +130,8 @@ class Daemon:
         if self._sender is not None:
             self._sender.start()
         self._upkeep.start()
+        if self._mirror is not None:
+            self._mirror.start()
         if self.page is not None:
             self.page.start()
         sdnotify.tell("READY=1")  # a broker that is away is no reason to be started again
@@ -149,6 +153,8 @@ class Daemon:
         self._poller.stop()
         self.line.stop()
         self._upkeep.stop()
+        if self._mirror is not None:
+            self._mirror.stop()
         if self._sender is not None:
             self._sender.stop()
             now_ms = self.clock.now_ms()
@@ -188,6 +194,8 @@ class Daemon:
                 self._board.tell(now_ms, generation=generation, changed=changed)
                 self._postbox.work(now_ms)
                 self._upkeep.work(now_ms)
+            if self._mirror is not None:
+                self._mirror.work()
             self._pause_s = 0.0
             if not self._settled:
                 self._settled = True

@@ -53,6 +53,7 @@ COMMANDS = {
     "record": "a piece's record for the customer, told coat by coat",
     "label": "QR labels for hangers, words for rack hooks",
     "export": "everything that is kept, as JSON or CSV",
+    "mirror": "send stored readings to the mirror again",
     "backup": "copy the database while it is in use",
     "restore": "put a backup in the database's place",
     "doctor": "look over configuration, storage, broker, clock",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.alert import STANDING, no_alert, tell_alert
 from curewatch.cli.bench import Bench, bench
+from curewatch.cli.mirror import mirror_plain
 from curewatch.cli.show import print_json, say
 from curewatch.cli.why import add_why, print_why
 from curewatch.clock import ClockTrust, SystemClock
@@ -67,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
                     "alerts": [alert_plain(alert) for alert in alerts],
                     "notices": _pending_plain(pending),
                     "daemon": {**watching, "clock": trust},
+                    "mirror": mirror_plain(opened),
                     "standing": counts_standings("alerts", "notices", "daemon"),
                 }
             )

@@ -11,6 +11,7 @@ from curewatch.settings.tables import (
     SHARED_KEYS,
     BrokerTable,
     FinishesTable,
+    InfluxTable,
     NotifyTable,
     RoomTable,
     SensorTable,
@@ -30,6 +31,7 @@ def check_agreement(found: Findings, given: Mapping[str, object], root: Path) ->
     _check_rooms(found, given)
     _check_sensors(found)
     _check_broker(found, root)
+    _check_mirror(found, root)
     _check_others(found, root)
 
 
@@ -119,6 +121,18 @@ def _warn_of_doubles(
             found.warnings.append(
                 f"{' and '.join(paths)} are both the {quantity.word} of sensor '{name}'; where "
                 "they differ at one instant only the first is kept: give each an id of its own"
+            )
+
+
+def _check_mirror(found: Findings, root: Path) -> None:
+    for path, influx in found.of(InfluxTable):
+        _check_secret(found, root, f"{path}.token_file", influx.token_file)
+        needed = ("url", "org", "bucket", "token_file")
+        missing = [key for key in needed if getattr(influx, key) is None]
+        if missing and len(missing) < len(needed):
+            found.faults.append(
+                f"{path}.{missing[0]}: a mirror needs url, org, bucket and token_file; set "
+                f"{' and '.join(missing)} too, or none of them"
             )
 
 

@@ -125,7 +125,7 @@ def _with_variable(fault: str, environment: Table) -> str:
 def _rooted(settings: Settings, root: Path) -> Settings:
     """Let every relative path start where the file lies."""
     changed = {}
-    for name in ("storage", "broker", "kernel", "finishes", "notify"):
+    for name in ("storage", "broker", "kernel", "finishes", "notify", "influx"):
         table = getattr(settings, name)
         paths = {key: root / value for key, value in table if isinstance(value, Path)}
         changed[name] = table.model_copy(update=paths)

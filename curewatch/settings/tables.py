@@ -42,6 +42,7 @@ from curewatch.settings.values import (
     quiet_span,
     topic_filter,
     topic_or_chip,
+    web_address,
     zone_name,
 )
 from curewatch.shop.alert import AlertKind
@@ -229,6 +230,16 @@ class PageTable(_Table):
     clock: Literal["24", "12"] = "24"
 
 
+class InfluxTable(_Table):
+    """A server that readings and alerts are mirrored to; all four keys or none."""
+
+    url: Annotated[str, AfterValidator(web_address)] | None = None
+    org: Annotated[str, Field(min_length=1)] | None = None
+    bucket: Annotated[str, Field(min_length=1)] | None = None
+    token_file: Path | None = None
+    every_s: Annotated[Number, Field(ge=1, le=3600)] = 60.0
+
+
 class Settings(BaseSettings):
     """Everything the shop has configured; `load_settings` makes it.
 
@@ -254,6 +265,7 @@ class Settings(BaseSettings):
     notify: NotifyTable = NotifyTable()
     clock: ClockTable = ClockTable()
     page: PageTable = PageTable()
+    influx: InfluxTable = InfluxTable()
 
     _source: Path | None = PrivateAttr(default=None)
     _warnings: tuple[str, ...] = PrivateAttr(default=())
@@ -367,6 +379,17 @@ class Settings(BaseSettings):
                 [f"broker.password_file: {path} is empty; write the password on its first line"],
             )
         return password
+
+    def influx_token(self) -> str | None:
+        """Return the mirror's token, or None when no mirror is configured.
+
+        Raises
+        ------
+        BadConfig
+            When its file cannot be read.
+        """
+        path = self.influx.token_file
+        return None if path is None else self._secret(path, "influx.token_file").strip()
 
     def notify_urls(self) -> tuple[str, ...]:
         """Return the addresses notices go to, those of `urls_file` last.

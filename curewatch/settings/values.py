@@ -1,6 +1,7 @@
 """What single values of the configuration file must look like, said with a way to mend them."""
 
 import re
+from urllib.parse import urlsplit
 
 from pydantic import ValidationInfo
 
@@ -52,6 +53,17 @@ def broker_host(host: str) -> str:
     if host.count(":") == 1:  # more of them make an IPv6 address
         raise ValueError(f"'{host[:80]}' holds a port: give that under port")
     return host
+
+
+def web_address(url: str) -> str:
+    """Take the address of a server, without a name and a password in it."""
+    parts = urlsplit(url)
+    if parts.scheme not in ("http", "https") or not parts.hostname or "@" in parts.netloc:
+        raise ValueError(
+            "this is not a server's address: give it such as 'http://127.0.0.1:8086', without a "
+            "name or a password in it"
+        )
+    return url
 
 
 def host_name(name: str) -> str:

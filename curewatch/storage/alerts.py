@@ -137,6 +137,21 @@ class Alerts:
             for alert, kind, subject, phase, at_ms, reason in found
         )
 
+    def steps_after(self, number: int, limit: int) -> tuple[tuple[int, AlertEvent], ...]:
+        """Return the first steps after step `number`, each with its own number, in order."""
+        found = self._db.rows(
+            """
+            SELECT event.id, alert, kind, subject, event.phase, at_ms, event.reason
+            FROM alert_event AS event JOIN alert ON alert.id = alert
+            WHERE event.id > ? ORDER BY event.id LIMIT ?
+            """,
+            (number, limit),
+        )
+        return tuple(
+            (step, AlertEvent(alert, AlertKind(kind), subject, AlertPhase(phase), at_ms, reason))
+            for step, alert, kind, subject, phase, at_ms, reason in found
+        )
+
     def _before(self, alert: Alert) -> Alert | None:
         """Return what is kept of `alert` so far, None when it is new."""
         if alert.id:

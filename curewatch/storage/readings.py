@@ -9,6 +9,7 @@ import numpy as np
 
 from curewatch.errors import BadInput
 from curewatch.shop.reading import Flag, Origin, Quantity, Reading
+from curewatch.storage.mirror_marks import MirrorMarks
 from curewatch.storage.scan import scan_block
 from curewatch.storage.sensors import SensorNumbers
 from curewatch.storage.thinning import Thinning, thin
@@ -55,6 +56,7 @@ class Readings:
         self._db = db
         self._sensors = SensorNumbers(db)
         self._touched = Touched(db)
+        self._mirror_marks = MirrorMarks(db)
 
     # ---- in
 
@@ -91,6 +93,8 @@ class Readings:
                 duplicates, conflicts = self._sort_out(batch, rows, withdrawn.union(kept))
                 duplicates.extend(batch[place] for place in sorted(withdrawn))
             self._hear(added, number)
+            if added:
+                self._mirror_marks.late(min(r.at_ms for r in added))
             if announce:
                 self._announce(added)
         return Added(tuple(added), tuple(duplicates), tuple(conflicts))

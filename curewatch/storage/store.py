@@ -12,6 +12,7 @@ from curewatch.storage.finishes import FinishRevisions
 from curewatch.storage.joinings import Joinings
 from curewatch.storage.judged import JudgedOutcomes
 from curewatch.storage.meta import Meta
+from curewatch.storage.mirror_marks import MirrorMarks
 from curewatch.storage.outbox import Notices
 from curewatch.storage.page_deeds import PageDeeds
 from curewatch.storage.page_sessions import PageSessions
@@ -45,6 +46,7 @@ class Store:
     alerts, notices: what people were told.
     judged: what was made of outcomes, a cache.
     meta: small values.
+    mirror_marks: how far readings and alerts were mirrored.
     """
 
     def __init__(self, db: Database) -> None:
@@ -68,6 +70,7 @@ class Store:
         self.alerts = Alerts(db)
         self.notices = Notices(db)
         self.meta = Meta(db)
+        self.mirror_marks = MirrorMarks(db)
         self.page_sessions = PageSessions(db)
         self.page_deeds = PageDeeds(db)
 

@@ -1,0 +1,246 @@
+"""The mirror: stored rows sent on to a server that keeps points in time, and nothing from memory.
+
+The daemon's thread owns the marks and only ever claims what is due and writes down how far it came;
+a thread of the mirror's own reads the database beside it and talks to the server. So a server that
+is slow, or away for days, holds up nobody, and what was not sent is found again after any end.
+"""
+
+from __future__ import annotations
+
+import logging
+import queue
+import threading
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from curewatch.errors import CurewatchError
+from curewatch.outbound.backoff import Backoff
+from curewatch.outbound.influx import InfluxDoor, Place
+from curewatch.outbound.lines import alert_line, reading_line
+from curewatch.shop.reading import Flag
+from curewatch.storage import Store
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+    from curewatch.outbound.influx import Taker
+    from curewatch.settings import Settings
+    from curewatch.shop.reading import Reading
+    from curewatch.storage.mirror_marks import Claim
+
+LOG = logging.getLogger(__name__)
+LINES = 1000  # of one write, at most
+WRITES = 20  # of one claim, at most: what is sent again after a SIGKILL
+AT_ONCE_S = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a claim came.
+
+    Attributes
+    ----------
+    until_ms: all readings before it are there [ms].
+    alert: number of the last step of an alert's life that is there.
+    whole: whether the claim is done.
+    parked: rows the server refuses for good.
+    error: why it ended early; None where it did not.
+    """
+
+    until_ms: int
+    alert: int
+    whole: bool = True
+    parked: int = 0
+    error: str | None = None
+
+
+class Courier:
+    """Sends claims one after another in a thread of its own."""
+
+    def __init__(self, path: Path, site: str, taker: Taker) -> None:
+        """Read the database at `path`; name points after `site`."""
+        self._path = path
+        self._site = site
+        self._taker = taker
+        self._in: queue.SimpleQueue[Claim | None] = queue.SimpleQueue()
+        self._out: queue.SimpleQueue[Progress] = queue.SimpleQueue()
+        self._ends = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="mirror", daemon=True)
+
+    def start(self) -> None:
+        """Begin to send."""
+        self._thread.start()
+
+    def stop(self, timeout_s: float = 2.0) -> None:
+        """End after the write under way; one that hangs is left behind, and sent again later."""
+        self._ends.set()
+        self._in.put(None)
+        self._thread.join(timeout_s)
+
+    def take(self, claim: Claim) -> None:
+        """Send a claim."""
+        self._in.put(claim)
+
+    def progress(self) -> Progress | None:
+        """Return how far the last claim came, once that is known."""
+        try:
+            return self._out.get_nowait()
+        except queue.Empty:
+            return None
+
+    def _run(self) -> None:
+        while (claim := self._in.get()) is not None:
+            self._out.put(self.send(claim))
+
+    def send(self, claim: Claim) -> Progress:
+        """Send a claim as far as it goes."""
+        way = _Way(claim.from_ms, claim.after_alert)
+        try:
+            with Store.open(self._path, read_only=True) as store:
+                whole = self._send(store, claim, way)
+        except CurewatchError as error:
+            return Progress(way.until_ms, way.alert, False, way.parked, str(error))
+        except Exception as error:  # the daemon must not lose its mirror to a surprise
+            LOG.exception("the mirror failed")
+            return Progress(way.until_ms, way.alert, False, way.parked, type(error).__name__)
+        return Progress(way.until_ms, way.alert, whole, way.parked)
+
+    def _send(self, store: Store, claim: Claim, way: _Way) -> bool:
+        """Return whether all of the claim was sent; `way` says how far it came."""
+        steps = store.alerts.steps_after(claim.after_alert, LINES)
+        if steps:
+            lines = [
+                alert_line(
+                    self._site,
+                    kind=step.kind,
+                    subject=step.subject,
+                    phase=step.phase,
+                    number=step.alert_id,
+                    reason=step.reason,
+                    at_ms=step.at_ms,
+                )
+                for _, step in steps
+            ]
+            way.parked += self._taker.write(lines)
+            way.alert = steps[-1][0]
+        for written, batch in enumerate(
+            _batches(store.readings.rows(claim.from_ms, claim.stop_ms))
+        ):
+            if self._ends.is_set() or (written >= WRITES and way.until_ms > claim.from_ms):
+                return False
+            way.parked += self._taker.write([reading_line(self._site, one) for one in batch])
+            way.until_ms = batch[-1].at_ms  # others of that instant may stand in the next batch
+        way.until_ms = max(claim.from_ms, claim.stop_ms)
+        return len(steps) < LINES
+
+
+@dataclass(slots=True)
+class _Way:
+    """How far a claim has come."""
+
+    until_ms: int
+    alert: int
+    parked: int = 0
+
+
+def _batches(readings: Iterator[Reading]) -> Iterator[list[Reading]]:
+    """Yield readings whose time is known, so many as one write takes."""
+    batch: list[Reading] = []
+    for one in readings:
+        if one.flags & Flag.TIME_UNKNOWN:
+            continue
+        batch.append(one)
+        if len(batch) == LINES:
+            yield batch
+            batch = []
+    if batch:
+        yield batch
+
+
+class Mirror:
+    """Claims what is due and writes down what was sent, in the daemon's thread."""
+
+    def __init__(
+        self,
+        store: Store,
+        courier: Courier,
+        *,
+        every_s: float,
+        backoff: Backoff | None = None,
+        monotonic_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Keep the marks in `store`; look for new rows every so often [s]."""
+        self._marks = store.mirror_marks
+        self._courier = courier
+        self._every_s = every_s
+        self._backoff = backoff or Backoff()
+        self._now_s = monotonic_s
+        self._due_s = AT_ONCE_S
+        self._under_way = False
+        self._unwritten: Progress | None = None  # storage would not take it yet
+        self._failures = 0
+
+    def start(self) -> None:
+        """Begin to send."""
+        self._courier.start()
+
+    def stop(self) -> None:
+        """End; write down what is known of the last claim."""
+        self._courier.stop()
+        self._take_in()
+
+    def work(self) -> None:
+        """Write down how far the last claim came; claim anew when it is time.
+
+        Raises
+        ------
+        StorageError
+            When that cannot be written; it is tried again in the next round.
+        """
+        self._take_in()
+        if not self._under_way and self._now_s() >= self._due_s:
+            self._courier.take(self._marks.claim())
+            self._under_way = True
+
+    def _take_in(self) -> None:
+        if self._unwritten is None:
+            self._unwritten = self._courier.progress()
+        came = self._unwritten
+        if came is None:
+            return
+        self._marks.sent(came.until_ms, alert=came.alert, error=came.error, parked=came.parked)
+        self._unwritten = None
+        self._under_way = False
+        self._tell(came)
+        self._failures = self._failures + 1 if came.error else 0
+        wait_s = self._backoff.after_s(self._failures)
+        if not came.error:
+            wait_s = self._every_s if came.whole else 0.0
+        self._due_s = self._now_s() + wait_s
+
+    def _tell(self, came: Progress) -> None:
+        """Log the first of a row of failures, its end, and what was refused for good."""
+        if came.error and not self._failures:
+            LOG.warning("mirror: %s (kept, and tried again)", came.error)
+        if not came.error and self._failures:
+            LOG.info("mirror: sending again after %d failures", self._failures)
+        if came.parked:
+            LOG.warning("mirror: %d rows are refused by the server for good", came.parked)
+
+
+def mirror_of(settings: Settings, store: Store) -> Mirror | None:
+    """Return the mirror that the settings ask for; None where they ask for none.
+
+    Raises
+    ------
+    BadConfig
+        When the token cannot be read.
+    """
+    influx, token = settings.influx, settings.influx_token()
+    if influx.url is None or influx.org is None or influx.bucket is None or token is None:
+        return None
+    door = InfluxDoor(Place(influx.url, influx.org, influx.bucket, token))
+    courier = Courier(settings.storage.path, settings.site.name, door)
+    return Mirror(store, courier, every_s=influx.every_s)

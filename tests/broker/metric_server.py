@@ -1,0 +1,108 @@
+"""A real server that takes InfluxDB v2 writes and scrapes OpenMetrics, on a port of its own."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import time
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Self
+
+import httpx
+import pytest
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+PROGRAM = "victoria-metrics"
+READY_S = 20.0
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as probe:
+        return int(probe.getsockname()[1])
+
+
+def needs_server() -> None:
+    """Skip where it is not installed; in CI that fails the run."""
+    if shutil.which(PROGRAM) is None:
+        if os.environ.get("CI"):
+            pytest.fail(f"{PROGRAM} is not installed")
+        pytest.skip(f"{PROGRAM} is not installed: sudo apt-get install {PROGRAM}")
+
+
+@dataclass
+class MetricServer:
+    """The server; what it took stays over a stop and a start."""
+
+    folder: Path
+    scrape: str | None = None  # a configuration of what to scrape
+    port: int = field(default_factory=free_port)
+    _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
+
+    @property
+    def url(self) -> str:
+        """Where it answers."""
+        return f"http://127.0.0.1:{self.port}"
+
+    def __enter__(self) -> Self:
+        """Start it."""
+        self.start()
+        return self
+
+    def __exit__(self, *_exception: object) -> None:
+        """End it."""
+        self.stop()
+
+    def start(self) -> None:
+        """Start it and wait until it answers."""
+        words = [
+            PROGRAM,
+            f"-storageDataPath={self.folder}",
+            f"-httpListenAddr=127.0.0.1:{self.port}",
+            "-retentionPeriod=100y",
+            "-dedup.minScrapeInterval=1ms",
+            "-selfScrapeInterval=0",
+            "-search.latencyOffset=0s",
+        ]
+        if self.scrape is not None:
+            path = self.folder.with_suffix(".yml")
+            path.write_text(self.scrape, "utf-8")
+            words.append(f"-promscrape.config={path}")
+        with self.folder.with_suffix(".log").open("ab") as log:
+            self._process = subprocess.Popen(words, stdout=log, stderr=subprocess.STDOUT)
+        until_s = time.monotonic() + READY_S
+        while True:
+            try:
+                if httpx.get(f"{self.url}/health").status_code == 200:
+                    return
+            except httpx.TransportError:
+                pass
+            assert time.monotonic() < until_s, self.folder.with_suffix(".log").read_text()[-2000:]
+            time.sleep(0.05)  # a foreign process can only be watched
+
+    def stop(self) -> None:
+        """End it in order."""
+        if self._process is not None:
+            self._process.send_signal(signal.SIGTERM)
+            self._process.wait(READY_S)
+            self._process = None
+
+    def points(self, name: str) -> dict[tuple[tuple[str, str], ...], dict[int, float]]:
+        """Return every point whose name matches, by its labels and its time [ms]."""
+        httpx.get(f"{self.url}/internal/force_flush").raise_for_status()
+        asked = {"match[]": f'{{__name__=~"{name}"}}', "start": "0"}
+        answer = httpx.get(f"{self.url}/api/v1/export", params=asked, timeout=30.0)
+        answer.raise_for_status()
+        found: dict[tuple[tuple[str, str], ...], dict[int, float]] = {}
+        for line in answer.text.splitlines():
+            one = json.loads(line)
+            series = found.setdefault(tuple(sorted(one["metric"].items())), {})
+            for at_ms, value in zip(one["timestamps"], one["values"], strict=True):
+                assert at_ms not in series, "one instant twice"
+                series[at_ms] = value
+        return found
