@@ -101,12 +101,14 @@ def test_corrected_readings_move_the_hours_it_speaks_of(yard: SmallShop) -> None
     assert cold.finding.ratio < 0.9 * warm.finding.ratio
 
 
-def test_a_filled_gap_counts_until_the_fill_is_voided(yard: SmallShop) -> None:
+def test_a_filled_gap_teaches_nothing_but_makes_it_look_again(yard: SmallShop) -> None:
     judged(yard)
     fill = yard.store.fills.add(Fill("loft", *GAP, 21.0, 0.5, "as the days around"), LOOK_MS)
-    assert judged(yard).said[0].says is Says.TOO_EARLY
+    assert row(yard) is None
+    assert judged(yard).said[0].says is Says.NOTHING  # hours that nobody measured are no lesson
+    assert row(yard) is not None
     yard.store.fills.void(fill, "nobody knows", LOOK_MS)
-    assert judged(yard).said[0].says is Says.NOTHING
+    assert row(yard) is None
 
 
 def test_a_sensor_hung_elsewhere_or_a_reading_flagged_makes_it_look_again(yard: SmallShop) -> None:

@@ -169,7 +169,7 @@ def test_a_silent_and_an_unheard_sensor_are_to_be_looked_at(
     assert "drying-air in drying was never heard on shop/drying" in told
     climate("drying", days=0.2, until_ms=NOW_MS - 5 * HOUR_MS)
     told = str(findings(curewatch("doctor", "--json"), "sensors"))
-    assert "sensor drying-air in drying is silent: last heard today 7:00" in told
+    assert "sensor drying-air in drying is silent: last heard Thu 5 Mar 7:00" in told
 
 
 @pytest.mark.usefixtures("broker")
