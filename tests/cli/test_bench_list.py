@@ -25,7 +25,7 @@ def test_the_groups_stand_in_the_order_of_work_and_fit_a_plain_terminal(
     climate("drying", days=20.0)
     hang(curewatch, "B12", "waterborne", "6", "2026-03-05T06:00")
     hang(curewatch, "OLD", "waterborne", "1", "2026-02-20T06:00")
-    hang(curewatch, "BARE", "waterborne", "1", "2026-03-05T10:00")
+    hang(curewatch, "FRESH", "waterborne", "1", "2026-03-05T10:00")
     hang(curewatch, "BARE", "waterborne", "6")
     said = curewatch("bench-list")
     assert said.narrow()
@@ -36,7 +36,7 @@ def test_the_groups_stand_in_the_order_of_work_and_fit_a_plain_terminal(
     told = curewatch("bench-list", "--json").plain
     assert [job["piece"] for job in told["due"]] == ["B12"]
     assert [job["piece"] for job in told["ready"]] == ["OLD"]
-    assert [job["piece"] for job in told["coming"]] == ["BARE"]
+    assert [job["piece"] for job in told["coming"]] == ["FRESH"]
     assert [job["piece"] for job in told["waiting"]] == ["BARE"]
     expected = told["coming"][0]["expected"]
     assert expected["early"] < expected["likely"] < expected["late"] == told["coming"][0]["at"]
