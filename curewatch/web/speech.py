@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 
+_MICRONS = re.compile(r" um\b")  # a terminal may lack the letter, a page has it
 _CLOCK = re.compile(r"\b([01]?\d|2[0-3]):([0-5]\d)\b")
 
 
@@ -86,8 +87,8 @@ class Speech:
         return self._hours(f"{then.hour}:{then.minute:02d}")
 
     def sentence(self, said: str | None) -> str:
-        """Say one of the shop's sentences, clocks as here and without its commands."""
-        return self._hours(without_commands(said or ""))
+        """Say one of the shop's sentences, clocks and microns as here, without its commands."""
+        return self._hours(_MICRONS.sub(" µm", without_commands(said or "")))
 
     def expect(self, eta: Eta, at_ms: int | None = None) -> Markup:
         """Say a likely instant with its ends; `at_ms` where none of them can be told."""

@@ -86,6 +86,11 @@ def test_twelve_hours_have_their_halves(hour: int, said: str) -> None:
     assert METRIC.clock(at_ms) == f"{hour}:05"
 
 
+def test_microns_in_the_shops_sentences_carry_their_letter() -> None:
+    assert METRIC.sentence("it falls 1.3 um, by um.") == "it falls 1.3 µm, by µm."
+    assert METRIC.sentence("two umbrellas") == "two umbrellas"
+
+
 def test_clocks_in_the_shops_sentences_are_told_alike_and_mixing_ratios_stay() -> None:
     sentence = "It closed today 17:11, the pot was mixed 4:1 and 125:30 is no clock."
     assert METRIC.sentence(sentence) == sentence
