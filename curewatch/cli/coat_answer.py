@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import Plain
     from curewatch.shop.shop import Shop
 
+
 class Answer:
     """What there is to say about a coat just logged."""
 
@@ -81,10 +82,9 @@ class Answer:
             return []
         coats = "1 coat was" if planned == 1 else f"{planned} coats were"
         return [
-            (
-                f"{coats} planned, {laid} are on now: coating still counts as done, and sanding and "
-                f"buffing wait anew from this one. If more are to come: curewatch piece plan {tag} N"
-            )
+            f"{coats} planned, {laid} are on now: coating still counts as done, and sanding "
+            "and buffing wait anew from this one. If more are to come: "
+            f"curewatch piece plan {tag} N"
         ]
 
     def _remarks(self) -> list[str]:

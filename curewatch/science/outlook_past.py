@@ -21,8 +21,9 @@ year of outdoor air (Sand Point, Alaska) under three rate laws, and confirmed on
 in North Carolina), where weights of its own would lower the error by less than 4 % of itself. How
 much the first weights count was settled on made-up rooms (flickering, wandering, slow). Memory,
 tails, growth and default of the band were chosen with three records in view, those two and sixteen
-days of a heated office: their coverage is a fit, not a confirmation. What a far miss teaches and the least departure were
-chosen with both years and all six laws in view; made-up wandering rooms are what confirms them.
+days of a heated office: their coverage is a fit, not a confirmation. What a far miss teaches and
+the least departure were chosen with both years and all six laws in view; made-up wandering rooms
+are what confirms them.
 """
 
 from dataclasses import dataclass

@@ -100,7 +100,7 @@ class Batches:
     def recent(self) -> tuple[Batch, ...]:
         """Return the pots mixed within three days of the last one, oldest first."""
         found = self._db.rows(
-            f"{_SELECT} AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
+            _SELECT + " AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
             "ORDER BY mixed_at_ms, id",
             (RECENT_MS,),
         )
