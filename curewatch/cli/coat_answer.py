@@ -81,11 +81,12 @@ class Answer:
         if planned is None or laid <= planned:
             return []
         coats = "1 coat was" if planned == 1 else f"{planned} coats were"
-        return [
+        said = (
             f"{coats} planned, {laid} are on now: coating still counts as done, and sanding "
             "and buffing wait anew from this one. If more are to come: "
             f"curewatch piece plan {tag} N"
-        ]
+        )
+        return [said]
 
     def _remarks(self) -> list[str]:
         piece, coat, words = self._piece, self.coat, self._at.words

@@ -99,12 +99,7 @@ class Batches:
 
     def recent(self) -> tuple[Batch, ...]:
         """Return the pots mixed within three days of the last one, oldest first."""
-        found = self._db.rows(
-            _SELECT + " AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
-            "ORDER BY mixed_at_ms, id",
-            (RECENT_MS,),
-        )
-        return tuple(Batch(*row) for row in found)
+        return tuple(Batch(*row) for row in self._db.rows(_RECENT, (RECENT_MS,)))
 
     def pieces_of(self, name: str) -> tuple[tuple[str, int], ...]:
         """Return the tags of the pieces sprayed from a pot, with how many of its coats each has."""
@@ -126,4 +121,8 @@ _SELECT = (
     f"SELECT {_WRITTEN}, batch_gone.at_ms, batch.id FROM batch "  # noqa: S608 - our own column names
     "LEFT JOIN batch_gone ON batch = batch.id "
     "WHERE NOT EXISTS (SELECT 1 FROM void WHERE what = 'batch' AND target = batch.id)"
+)
+_RECENT = (
+    _SELECT + " AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
+    "ORDER BY mixed_at_ms, id"
 )
