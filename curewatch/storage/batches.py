@@ -122,7 +122,10 @@ _SELECT = (
     "LEFT JOIN batch_gone ON batch = batch.id "
     "WHERE NOT EXISTS (SELECT 1 FROM void WHERE what = 'batch' AND target = batch.id)"
 )
-_RECENT = (
-    _SELECT + " AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? "
-    "ORDER BY mixed_at_ms, id"
+_RECENT = " ".join(
+    (
+        _SELECT,
+        "AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ?",
+        "ORDER BY mixed_at_ms, id",
+    )
 )
