@@ -165,9 +165,8 @@ def test_a_form_is_filled_in_and_sent_by_the_keyboard_alone(
         number = rest.evaluate("button => button.closest('article').id")
         page.locator(f"#{number} select").focus()
         page.keyboard.press("ArrowDown")
-        page.keyboard.press("Tab")
-        page.keyboard.press("Shift+Tab")
-        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")  # the button stands behind what it asks
+        expect(rest).to_be_focused()
         page.keyboard.press("Enter")
         expect(page.locator(f"#{number} .state")).to_contain_text("rests until")
 

@@ -127,6 +127,12 @@ def test_a_what_if_is_answered_as_a_range_with_its_air(visitor: TestClient, chan
     assert "Air as it is: 21.0" in page.text
 
 
+def test_a_plans_line_begins_with_its_coat_and_a_what_ifs_does_not(visitor: TestClient) -> None:
+    change = visitor.get("/spray-day?ask=what-if&piece=B1&change=cabinet&cabinet_c=32&room=loft")
+    assert '<table class="stack">' in change.text
+    assert '<table class="stack in-line">' in visitor.get(PLAN).text
+
+
 def test_a_fan_is_asked_about_without_a_number(visitor: TestClient) -> None:
     page = visitor.get("/spray-day?ask=what-if&piece=B1&change=fan&room=loft")
     assert page.status_code == 200
