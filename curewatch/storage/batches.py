@@ -122,10 +122,7 @@ _SELECT = (
     "LEFT JOIN batch_gone ON batch = batch.id "
     "WHERE NOT EXISTS (SELECT 1 FROM void WHERE what = 'batch' AND target = batch.id)"
 )
-_RECENT = " ".join(
-    (
-        _SELECT,
-        "AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ?",
-        "ORDER BY mixed_at_ms, id",
-    )
+_RECENT = (
+    f"{_SELECT} "  # noqa: S608 - our own query
+    "AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? ORDER BY mixed_at_ms, id"
 )
