@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.cli import sensor_beside
+from curewatch.cli import sensor_beside, sensor_scan
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, Forms, past_ms
 from curewatch.cli.show import print_json, say, table
@@ -35,6 +35,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the forms."""
     forms = Forms(parser)
     forms.add("list", _list, "last heard, values, what was refused and why")
+    found = forms.add("scan", sensor_scan.run_scan, "chips wired to this machine")
+    sensor_scan.scan_arguments(found)
     beside = forms.add("beside", sensor_beside.run_beside, "two sensors that hang side by side")
     sensor_beside.beside_arguments(beside)
     salt = forms.add("salt", sensor_beside.run_salt, "one in a jar over a salt")
