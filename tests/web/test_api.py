@@ -106,7 +106,7 @@ def test_the_assessment_is_the_status_without_what_concerns_the_machine(
 ) -> None:
     main(["--config", str(busy.settings.source), "status", "--json"])
     status = json.loads(capsys.readouterr().out)
-    for key in ("bench_list", "notices", "daemon"):
+    for key in ("bench_list", "notices", "daemon", "mirror"):
         del status[key]
         status["standing"].pop(key, None)
     assert ask(busy, "assessment") == status
