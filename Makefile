@@ -57,12 +57,12 @@ $(READY): requirements.txt
 	@touch $@
 
 broker:
-	@PATH="$$PATH:/usr/sbin" command -v mosquitto >/dev/null || \
+	@{ PATH="$$PATH:/usr/sbin" command -v mosquitto && command -v victoria-metrics; } >/dev/null || \
 	if [ "$$(id -u)" = 0 ]; then \
-	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq mosquitto; \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq mosquitto victoria-metrics; \
 	else \
-	  echo "The broker tests need mosquitto and are skipped without it:"; \
-	  echo "    sudo apt-get install mosquitto"; \
+	  echo "The broker tests need mosquitto, those of the mirror victoria-metrics; without them they"; \
+	  echo "are skipped:    sudo apt-get install mosquitto victoria-metrics"; \
 	fi
 
 browser:

@@ -17,7 +17,7 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 
 from curewatch import __version__
 from curewatch.errors import StorageError
-from curewatch.outbound.metrics import CONTENT_TYPE, DaemonNow, exposition
+from curewatch.outbound.metrics import CONTENT_TYPE, DaemonNow, MirrorLag, exposition
 from curewatch.web.access import NotAllowed, WaitFirst
 from curewatch.web.names import host_of, is_loopback
 from curewatch.web.room import Room
@@ -99,7 +99,17 @@ def _daemon(counter: Counter) -> DaemonNow:
         kept={s: n for s, n in counter.store.readings.counts().items() if s in sensors},
         refused=refused,
         alerts=Tally(alert.phase for alert in counter.store.alerts.active()),
+        mirror=_lag(counter),
     )
+
+
+def _lag(counter: Counter) -> MirrorLag | None:
+    """Return how far the mirror is behind; None where none is configured."""
+    if counter.settings.influx.url is None:
+        return None
+    behind = counter.store.mirror_marks.behind()
+    age_ms = 0 if behind.oldest_ms is None else max(counter.now_ms - behind.oldest_ms, 0)
+    return MirrorLag(behind.rows, age_ms / 1000.0)
 
 
 def _reading_age_s(counter: Counter) -> float | None:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import shutil
 import signal
 import socket
 import subprocess
@@ -13,7 +11,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Self
 
 import httpx
-import pytest
+
+from tests.broker.mosquitto import installed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,10 +28,7 @@ def free_port() -> int:
 
 def needs_server() -> None:
     """Skip where it is not installed; in CI that fails the run."""
-    if shutil.which(PROGRAM) is None:
-        if os.environ.get("CI"):
-            pytest.fail(f"{PROGRAM} is not installed")
-        pytest.skip(f"{PROGRAM} is not installed: sudo apt-get install {PROGRAM}")
+    installed(PROGRAM, PROGRAM)
 
 
 @dataclass

@@ -160,6 +160,20 @@ def test_figures_of_the_daemon_come_back_as_they_were() -> None:
     assert not any(name.startswith(("curewatch_room", "curewatch_piece")) for name in found)
 
 
+def test_a_mirror_that_never_sent_is_behind_by_all_there_is(tmp_path: Path) -> None:
+    token = tmp_path / "token"
+    token.write_text("invented", "utf-8")
+    token.chmod(0o600)
+    place = '[influx]\nurl = "http://127.0.0.1:9"\norg = "o"\nbucket = "b"\ntoken_file = "token"\n'
+    with WebShop.at(tmp_path, METRICS + place) as opened:
+        opened.hear(hours=1)
+        found = families(visitor(opened, HERE).get("/metrics").text)
+        rows = opened.do(lambda: sum(1 for _ in opened.store.readings.rows(0, NOW_MS + 1)))
+    assert rows > 0
+    assert value(found, "curewatch_mirror_behind_rows") >= rows
+    assert value(found, "curewatch_mirror_behind_seconds") == 3600.0
+
+
 def test_what_is_not_known_has_no_sample() -> None:
     found = families(exposition(None, daemon_now(round_age_s=None, reading_age_s=None)).decode())
     for name in ("round_age_seconds", "newest_reading_age_seconds", "mirror_behind_rows"):
