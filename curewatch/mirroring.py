@@ -200,9 +200,13 @@ class Mirror:
             When that cannot be written; it is tried again in the next round.
         """
         self._take_in()
-        if not self._under_way and self._now_s() >= self._due_s:
+        if self._under_way or self._now_s() < self._due_s:
+            return
+        if self._marks.due():
             self._courier.take(self._marks.claim())
             self._under_way = True
+        else:
+            self._due_s = self._now_s() + self._every_s
 
     def _take_in(self) -> None:
         if self._unwritten is None:

@@ -171,10 +171,30 @@ def test_what_is_done_is_written_down_and_rests(store: Store) -> None:
     hand.came.append(Progress(hand.taken[0].stop_ms, 0))
     mine.work()
     assert store.mirror_marks.behind().rows == 0
+    hear(store, 1, first=9)
     hand.at_s = EVERY_S - 1.0
     mine.work()
     assert len(hand.taken) == 1
     hand.at_s = EVERY_S
+    mine.work()
+    assert len(hand.taken) == 2
+
+
+def test_where_nothing_is_new_nothing_is_claimed(store: Store) -> None:
+    hear(store, 3)
+    hand = Hand()
+    mine = mirror(store, hand)
+    mine.work()
+    hand.came.append(Progress(hand.taken[0].stop_ms, 0))
+    mine.work()
+    hand.at_s = EVERY_S
+    mine.work()
+    assert len(hand.taken) == 1
+    hear(store, 1, first=9)
+    hand.at_s = 2 * EVERY_S - 1.0
+    mine.work()
+    assert len(hand.taken) == 1  # it has just looked
+    hand.at_s = 2 * EVERY_S
     mine.work()
     assert len(hand.taken) == 2
 

@@ -38,7 +38,7 @@ class Behind:
 
     Attributes
     ----------
-    rows: readings and steps of alerts; no more than a million are counted.
+    rows: readings and steps of alerts; of very many only so many are counted.
     oldest_ms: the time of the oldest of them [ms]; None where there is none.
     last_error: why the last try failed; None where it did not.
     parked: rows that the other side refuses for good.
@@ -64,6 +64,16 @@ class MirrorMarks:
         if isinstance(claimed, int) and from_ms < claimed and from_ms < self._number(LATE, NO_LATE):
             self._meta.set(LATE, from_ms)
 
+    def due(self) -> bool:
+        """Whether anything is to be sent; looking writes nothing."""
+        return bool(
+            self._db.value(
+                "SELECT EXISTS (SELECT 1 FROM reading WHERE at_ms >= ?) "
+                "OR EXISTS (SELECT 1 FROM alert_event WHERE id > ?)",
+                (self._from_ms(), self._number(ALERT, 0)),
+            )
+        )
+
     def claim(self) -> Claim:
         """Return what is due, and note from now on what is added behind its end."""
         with self._db.transaction():
@@ -84,8 +94,8 @@ class MirrorMarks:
             if parked:
                 self._meta.set(PARKED, self._number(PARKED, 0) + parked)
 
-    def behind(self) -> Behind:
-        """Return what is not mirrored yet."""
+    def behind(self, *, most: int = MOST_COUNTED) -> Behind:
+        """Return what is not mirrored yet; no more than `most` readings are counted."""
         from_ms = self._from_ms()
         times = (
             f"SELECT at_ms FROM reading WHERE at_ms >= ? AND NOT flags & {int(Flag.TIME_UNKNOWN)}"  # noqa: S608 - a number of our own
@@ -93,7 +103,7 @@ class MirrorMarks:
         steps = "SELECT at_ms FROM alert_event WHERE id > ?"
         after = self._number(ALERT, 0)
         rows = int(
-            self._db.value(f"SELECT count(*) FROM ({times} LIMIT {MOST_COUNTED})", (from_ms,))  # noqa: S608 - constants
+            self._db.value(f"SELECT count(*) FROM ({times} LIMIT {most})", (from_ms,))  # noqa: S608 - constants
         ) + int(self._db.value(f"SELECT count(*) FROM ({steps})", (after,)))  # noqa: S608 - same
         oldest = [
             self._db.value(f"{times} ORDER BY at_ms LIMIT 1", (from_ms,)),

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 PATIENCE_S = 5.0  # scrapers wait ten seconds by custom
 FORMAT = 1
+MOST_COUNTED = 100_000  # rows of a mirror far behind: a scrape must not hold the daemon up
 PASSED_ON = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
 WELL, ASK_WHO, TOO_OFTEN, UNWELL = 200, 401, 429, 503
 
@@ -107,7 +108,7 @@ def _lag(counter: Counter) -> MirrorLag | None:
     """Return how far the mirror is behind; None where none is configured."""
     if counter.settings.influx.url is None:
         return None
-    behind = counter.store.mirror_marks.behind()
+    behind = counter.store.mirror_marks.behind(most=MOST_COUNTED)
     age_ms = 0 if behind.oldest_ms is None else max(counter.now_ms - behind.oldest_ms, 0)
     return MirrorLag(behind.rows, age_ms / 1000.0)
 

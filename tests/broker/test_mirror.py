@@ -69,7 +69,7 @@ def stored(database: Path) -> dict[tuple[str, str, int], float]:
 
 
 def mirrored(server: MetricServer) -> dict[tuple[str, str, int], float]:
-    found = {}
+    found: dict[tuple[str, str, int], float] = {}
     for labels, points in server.points("curewatch_reading_.*").items():
         tags = dict(labels)
         assert tags["site"] == "trial"
