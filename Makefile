@@ -52,7 +52,8 @@ $(READY): requirements.txt
 	@$(PYTHON) -m venv $(VENV) || { rm -rf $(VENV); \
 	  echo; echo "Python's venv module is missing. On Debian and Raspberry Pi OS:"; \
 	  echo "    sudo apt-get install python3-venv"; exit 1; }
-	$(BIN)/pip install --quiet --require-hashes -r requirements.txt
+	$(BIN)/pip install --quiet --no-deps --require-hashes -r requirements.txt
+	$(BIN)/pip check
 	$(BIN)/pip install --quiet --no-deps --no-build-isolation --no-index -e .
 	@touch $@
 

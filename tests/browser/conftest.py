@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.bench_shop import BenchShop
 from tests.browser.browser import program, started
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from playwright.sync_api import Browser
+
+expect.set_options(timeout=15_000)  # [ms] a busy machine answers late; what never comes still fails
 
 
 @pytest.fixture(scope="session")

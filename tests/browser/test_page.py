@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 pytestmark = [pytest.mark.broker, pytest.mark.timeout(180)]
 LOST_WITHIN_MS = 25_000
 BACK_WITHIN_MS = 20_000
+NEXT_MINUTE_MS = 75_000  # the air is judged at whole minutes; a second reading in one waits
 LEAST_PX = 48
 TOUCHED = ":is(button, select, input:not([type=hidden]), nav a, a.tag):not([hidden])"
 
@@ -77,7 +78,7 @@ def test_a_reading_shows_up_without_a_reload_and_the_focus_stays(
         link = page.locator("main .tag").last
         link.focus()
         shop.hear(temp_c=23.4, rh_pct=51.0)
-        expect(page.locator(".air").last).not_to_have_text(before)
+        expect(page.locator(".air").last).not_to_have_text(before, timeout=NEXT_MINUTE_MS)
         assert page.evaluate("window.stays") == "yes"
         assert link.evaluate("link => link === document.activeElement")
         expect(page.locator("#line")).to_have_text("")
@@ -116,7 +117,7 @@ def test_a_lost_connection_is_said_and_so_is_its_return(browser: Browser, tmp_pa
         expect(line).to_have_text("Connected.", timeout=BACK_WITHIN_MS)
         before = air_of(page)
         shop.hear(temp_c=24.1, rh_pct=44.0)
-        expect(page.locator(".air").last).not_to_have_text(before)
+        expect(page.locator(".air").last).not_to_have_text(before, timeout=NEXT_MINUTE_MS)
 
 
 # ---- keyboard
