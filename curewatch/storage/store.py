@@ -23,6 +23,7 @@ from curewatch.storage.readings import Readings
 from curewatch.storage.rejections import Rejections
 from curewatch.storage.room_hours import RoomHours
 from curewatch.storage.room_plans import RoomPlans
+from curewatch.storage.states import States
 from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
 from curewatch.storage.trials import Trials
@@ -46,7 +47,8 @@ class Store:
     alerts, notices: what people were told.
     judged: what was made of outcomes, a cache.
     meta: small values.
-    mirror_marks: how far readings and alerts were mirrored.
+    mirror_marks: how far readings, alerts and states were mirrored.
+    states: how rooms and pieces stood, for a mirror.
     """
 
     def __init__(self, db: Database) -> None:
@@ -71,6 +73,7 @@ class Store:
         self.notices = Notices(db)
         self.meta = Meta(db)
         self.mirror_marks = MirrorMarks(db)
+        self.states = States(db)
         self.page_sessions = PageSessions(db)
         self.page_deeds = PageDeeds(db)
 

@@ -86,6 +86,10 @@ INSERT INTO judged (piece, fingerprint, start_ms, stop_ms, said) VALUES (1, 'ab'
 INSERT INTO room_hours (room, first_hour, touched, basis, hours)
     VALUES ('loft', 71, 1, 'gaps', x'0000000000000000');
 """,
+    3: """
+INSERT INTO state (id, at_ms, kind, name, facts)
+    VALUES (1, 72, 'room', 'loft', '{"fresh":true}'), (2, 73, 'piece', 'D-1', '{"coats":2}');
+""",
 }
 
 

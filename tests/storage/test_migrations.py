@@ -142,9 +142,9 @@ def run(connection, step):
     connection.exec_trace = stop_before  # stays on for the number and the commit after the step
     step.run(connection)
 
-last = steps()[-1]
-traced = replace(last, run=lambda connection: run(connection, last))
-Database.open(sys.argv[1], steps=(*steps()[:-1], traced))
+first, rewriting = steps()[:2]
+traced = replace(rewriting, run=lambda connection: run(connection, rewriting))
+Database.open(sys.argv[1], steps=(first, traced))
 """
 
 
