@@ -35,7 +35,7 @@ check: $(READY)
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-logo
-	@! grep -nE 'https?://' requirements.txt
+	@! grep -nE 'https?://' requirements.txt deploy/requirements.txt
 
 bench: $(READY) broker browser
 	$(BIN)/python -m tests.bench
@@ -87,6 +87,8 @@ readme-pictures: $(READY) browser
 requirements:
 	uv export --no-header --no-emit-project --format requirements-txt --extra dev --extra demo \
 	  --python 3.11 -o requirements.txt
+	uv export --no-header --no-emit-project --format requirements-txt --extra fits --extra install \
+	  --python 3.11 -o deploy/requirements.txt
 	rm -f uv.lock
 
 clean:
