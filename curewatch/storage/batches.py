@@ -54,15 +54,21 @@ class Batches:
                 ),
             )
 
-    def gone(self, name: str, at_ms: int, entered_ms: int) -> None:
-        """Enter that a pot was used up or thrown away at `at_ms` [ms]; the first word holds."""
+    def gone(self, name: str, at_ms: int, entered_ms: int) -> int:
+        """Enter that a pot was used up or thrown away at `at_ms` [ms]; return the number of that.
+
+        Raises
+        ------
+        BadInput
+            When there is no such pot, it is gone already, or was mixed later.
+        """
         with self._db.transaction():
             pot = self.get(name)
             if pot.gone_ms is not None:
                 raise BadInput(f"the pot {pot.name} is gone already, as entered before")
             if at_ms < pot.mixed_at_ms:
                 raise BadInput(f"the pot {pot.name} was mixed after that: check the time")
-            self._db.insert(
+            return self._db.insert(
                 "INSERT INTO batch_gone (batch, at_ms, entered_ms) VALUES (?, ?, ?)",
                 (pot.id, at_ms, entered_ms),
             )
@@ -70,6 +76,20 @@ class Batches:
     def void(self, name: str, why: str, at_ms: int) -> None:
         """Void a pot: it stays, and no coat counts as laid from it."""
         void_entry(self._db, "batch", self.get(name).id, why=why, at_ms=at_ms)
+
+    def stands_again(self, name: str, why: str, at_ms: int) -> None:
+        """Void that a pot is gone.
+
+        Raises
+        ------
+        BadInput
+            When there is no such pot, it is not gone, or no reason is given.
+        """
+        pot = self.get(name)
+        number = self._db.value(_GONE, (pot.id,))
+        if number is None:
+            raise BadInput(f"the pot {pot.name} is not gone: nothing was changed")
+        void_entry(self._db, "gone", int(number), why=why, at_ms=at_ms)
 
     def get(self, name: str) -> Batch:
         """Return the pot called `name`, voided ones left out.
@@ -93,7 +113,7 @@ class Batches:
     def all(self, *, since_ms: int = 0) -> tuple[Batch, ...]:
         """Return the pots mixed since `since_ms` [ms] in order of mixing, voided ones left out."""
         found = self._db.rows(
-            f"{_SELECT} AND mixed_at_ms >= ? ORDER BY mixed_at_ms, id", (since_ms,)
+            f"{_SELECT} AND mixed_at_ms >= ? ORDER BY mixed_at_ms, batch.id", (since_ms,)
         )
         return tuple(Batch(*row) for row in found)
 
@@ -117,12 +137,17 @@ _WRITTEN = (
     "name, finish, revision, lot, mixed_at_ms, room, crosslinker_pct, crosslinker_lot, "
     "reducer_pct, retarder_pct, thinner, tint, note, who"
 )
+_GONE = (
+    "SELECT max(id) FROM batch_gone WHERE batch = ? AND NOT EXISTS "
+    "(SELECT 1 FROM void WHERE what = 'gone' AND target = batch_gone.id)"
+)
 _SELECT = (
-    f"SELECT {_WRITTEN}, batch_gone.at_ms, batch.id FROM batch "  # noqa: S608 - our own column names
-    "LEFT JOIN batch_gone ON batch = batch.id "
+    f"SELECT {_WRITTEN}, gone.at_ms, batch.id FROM batch LEFT JOIN batch_gone AS gone "  # noqa: S608 - our own column names
+    "ON gone.batch = batch.id AND NOT EXISTS "
+    "(SELECT 1 FROM void WHERE what = 'gone' AND target = gone.id) "
     "WHERE NOT EXISTS (SELECT 1 FROM void WHERE what = 'batch' AND target = batch.id)"
 )
 _RECENT = (
     f"{_SELECT} "  # noqa: S608 - our own query
-    "AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? ORDER BY mixed_at_ms, id"
+    "AND mixed_at_ms >= (SELECT max(mixed_at_ms) FROM batch) - ? ORDER BY mixed_at_ms, batch.id"
 )

@@ -19,17 +19,22 @@ _END_MS = 2**62
 # Every noun's columns, in order; entries of people come with the reason of their void, if any.
 TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     "pieces": (
-        ("tag", "finish", "finish_revision", "title", "hung_ms", "room", "left_ms"),
+        (
+            *("tag", "number", "finish", "finish_revision", "title", "hung_ms", "room", "left_ms"),
+            *("void_why", "void_ms"),
+        ),
         """
-        SELECT tag, finish, coalesce((
+        SELECT tag, number, finish, coalesce((
             SELECT revision FROM rejudgement WHERE piece = number ORDER BY id DESC LIMIT 1
-        ), revision), title, piece.at_ms, last.room, iif(last.room IS NULL, last.at_ms, NULL)
+        ), revision), title, piece.at_ms, last.room, iif(last.room IS NULL, last.at_ms, NULL),
+            void.why, void.at_ms
         FROM piece LEFT JOIN move AS last ON last.id = (
             SELECT id FROM move
             WHERE piece = number
                 AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'move' AND target = move.id)
             ORDER BY at_ms DESC, id DESC LIMIT 1
         )
+            LEFT JOIN void ON what = 'piece' AND target = number
         ORDER BY piece.at_ms, number
         """,
     ),

@@ -39,6 +39,7 @@ DECISION_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
             crosslinker_pct, crosslinker_lot, reducer_pct, retarder_pct, thinner,
             tint, note, who, batch.entered_ms, gone.at_ms, why, void.at_ms
         FROM batch LEFT JOIN batch_gone AS gone ON gone.batch = batch.id
+                AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'gone' AND target = gone.id)
             LEFT JOIN void ON what = 'batch' AND target = batch.id
         ORDER BY mixed_at_ms, batch.id
         """,
@@ -107,10 +108,12 @@ DECISION_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
         """,
     ),
     "coat-plans": (
-        ("tag", "coats", "entered_ms"),
+        ("tag", "id", "coats", "entered_ms", "void_why", "void_ms"),
         """
-        SELECT tag, coats, coat_plan.entered_ms
-        FROM coat_plan JOIN piece ON number = piece ORDER BY coat_plan.entered_ms, id
+        SELECT tag, coat_plan.id, coats, coat_plan.entered_ms, why, void.at_ms
+        FROM coat_plan JOIN piece ON number = piece
+            LEFT JOIN void ON what = 'plan' AND target = coat_plan.id
+        ORDER BY coat_plan.entered_ms, coat_plan.id
         """,
     ),
     "rejudgements": (

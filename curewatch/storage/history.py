@@ -55,7 +55,7 @@ WHERE EXISTS (
 _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (
         "hang",
-        "",
+        "",  # a piece taken back is no longer found by its tag
         "SELECT 0, at_ms, entered_ms, finish, revision, title FROM piece WHERE number = ?",
         ("finish", "revision", "title"),
     ),
@@ -89,7 +89,7 @@ _QUERIES: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     ),
     (
         "plan",
-        "",
+        "plan",
         "SELECT id, entered_ms, entered_ms, coats FROM coat_plan WHERE piece = ?",
         ("coats",),
     ),

@@ -61,14 +61,33 @@ class Joinings:
                 return joining
         raise BadInput(f"{part} is joined to nothing: curewatch piece show {part}")
 
+    def again(self, number: int, entered_ms: int) -> Joining:
+        """Enter a joining anew that was voided, as it was; return it.
+
+        Raises
+        ------
+        BadInput
+            When there was none of that number, or they cannot be joined so any more.
+        """
+        row = self._db.row(f"{_SELECT} WHERE joining.id = ?", (number,))
+        if row is None:
+            raise BadInput(f"there was no joining with number {number}")
+        was = Joining(*row)
+        self.join(was, entered_ms)
+        return was
+
     def all(self) -> tuple[Joining, ...]:
         """Return the joinings that count, in order of time."""
         rows = self._db.rows(
-            "SELECT part.tag, onto.tag, joining.at_ms, note, joining.id FROM joining "
-            "JOIN piece AS part ON part.number = joining.part "
-            "JOIN piece AS onto ON onto.number = joining.onto "
-            "WHERE NOT EXISTS "
+            f"{_SELECT} WHERE NOT EXISTS "  # noqa: S608 - our own query
             "(SELECT 1 FROM void WHERE what = 'joining' AND target = joining.id) "
             "ORDER BY joining.at_ms, joining.id"
         )
         return tuple(Joining(*row) for row in rows)
+
+
+_SELECT = (
+    "SELECT part.tag, onto.tag, joining.at_ms, note, joining.id FROM joining "
+    "JOIN piece AS part ON part.number = joining.part "
+    "JOIN piece AS onto ON onto.number = joining.onto"
+)

@@ -153,6 +153,19 @@ class Pieces:
                 (self._number(tag), revision, why, entered_ms),
             )
 
+    def rejudged_from(self, number: int) -> tuple[str, int]:
+        """Return of a re-judging the piece's tag, and the revision it was judged by before."""
+        row = self._db.row(
+            "SELECT tag, coalesce((SELECT revision FROM rejudgement AS before "
+            "WHERE before.piece = rejudgement.piece AND before.id < rejudgement.id "
+            "ORDER BY before.id DESC LIMIT 1), piece.revision) "
+            "FROM rejudgement JOIN piece ON number = piece WHERE rejudgement.id = ?",
+            (number,),
+        )
+        if row is None:
+            raise BadInput(f"there is no re-judging with number {number}")
+        return str(row[0]), int(row[1])
+
     def close_follow_up(self, tag: str, days: int, why: str, at_ms: int) -> None:
         """Enter that nobody can answer the question asked `days` after the piece was finished.
 
@@ -174,6 +187,26 @@ class Pieces:
         """Void the `what` numbered `entry`: it stays, and no longer counts."""
         void_entry(self._db, what, entry, why=why, at_ms=at_ms)
 
+    def take_down(self, tag: str, why: str, at_ms: int) -> None:
+        """Void a piece that was hung by mistake; its row stays, and its tag is free again.
+
+        Raises
+        ------
+        BadInput
+            When there is no such piece, something else was entered on it, or no reason is given.
+        """
+        with self._db.transaction():
+            number = self._number(tag)
+            if self._db.value(_ENTERED, (number,)):
+                raise BadInput(
+                    f"{tag} cannot be taken back: more than its hanging is entered on it. Take "
+                    f"that back first, or say that it left: curewatch piece leave {tag}"
+                )
+            void_entry(self._db, "piece", number, why=why, at_ms=at_ms)
+            self._db.execute(
+                "UPDATE piece SET tag = tag || '~' || number WHERE number = ?", (number,)
+            )
+
     def load(self, tag: str) -> Piece:
         """Return the piece as it counts now, voided entries left out."""
         with self._db.snapshot():
@@ -194,7 +227,7 @@ class Pieces:
     def _number(self, tag: str) -> int:
         """Return the number of the piece with `tag`."""
         number: int | None = self._db.value("SELECT number FROM piece WHERE tag = ?", (tag,))
-        if number is None:
+        if number is None or "~" in tag:
             raise self._unknown(tag)
         return number
 
@@ -263,7 +296,23 @@ def _stays(moves: list[Row]) -> tuple[tuple[Stay, ...], int | None]:
     return stays, left_ms
 
 
-_TAGS = "SELECT tag FROM piece"
+# A piece taken back keeps its row; its tag, freed, has behind it what no tag has, and its number.
+_TAGS = "SELECT tag FROM piece WHERE tag NOT LIKE '%~%'"
+
+# What people entered on a piece beside its hanging, that counts.
+_ENTERED = """
+SELECT EXISTS (SELECT 1 FROM coat WHERE piece = ?1
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'coat' AND target = coat.id))
+    OR EXISTS (SELECT 1 FROM work WHERE piece = ?1
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'work' AND target = work.id))
+    OR EXISTS (SELECT 1 FROM outcome WHERE piece = ?1
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'outcome' AND target = outcome.id))
+    OR EXISTS (SELECT 1 FROM joining WHERE ?1 IN (part, onto)
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'joining' AND target = joining.id))
+    OR EXISTS (SELECT 1 FROM trial_board WHERE piece = ?1)
+    OR EXISTS (SELECT 1 FROM quarantine WHERE what = 'piece'
+        AND target = (SELECT tag FROM piece WHERE number = ?1))
+"""
 
 # Pieces whose last move that counts was not out of the shop.
 _STILL_HERE = """
@@ -279,9 +328,13 @@ _PIECES = """
 SELECT number, tag, finish, coalesce((
     SELECT revision FROM rejudgement WHERE piece = number ORDER BY id DESC LIMIT 1
 ), revision), title, (
-    SELECT coats FROM coat_plan WHERE piece = number ORDER BY id DESC LIMIT 1
+    SELECT coats FROM coat_plan WHERE piece = number
+        AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'plan' AND target = coat_plan.id)
+    ORDER BY id DESC LIMIT 1
 )
-FROM piece WHERE number IN ({which}) ORDER BY at_ms, number
+FROM piece WHERE number IN ({which})
+    AND NOT EXISTS (SELECT 1 FROM void WHERE what = 'piece' AND target = number)
+ORDER BY at_ms, number
 """
 
 _ENTRIES = {

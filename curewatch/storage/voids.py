@@ -24,6 +24,9 @@ Voidable = Literal[
     "batch",
     "joining",
     "score",
+    "plan",
+    "gone",
+    "piece",
 ]
 
 # How to look an entry up, by the time it speaks of; leaving is a move out of the shop.
@@ -39,6 +42,9 @@ _FIND = {
     "batch": "SELECT mixed_at_ms FROM batch WHERE id = ?",
     "joining": "SELECT at_ms FROM joining WHERE id = ?",
     "score": "SELECT at_ms FROM score WHERE id = ?",
+    "plan": "SELECT entered_ms FROM coat_plan WHERE id = ?",
+    "gone": "SELECT at_ms FROM batch_gone WHERE id = ?",
+    "piece": "SELECT at_ms FROM piece WHERE number = ?",
 }
 
 # What people call an entry, and where they find its number.
@@ -46,6 +52,8 @@ _CALLED = {
     "room_plan": "plan of a room",
     "stock": "entry of stock",
     "batch": "pot",
+    "plan": "plan of coats",
+    "gone": "word that a pot is gone",
 }
 _SHOWN_BY = {
     "fill": "'curewatch room gaps ROOM' shows them",

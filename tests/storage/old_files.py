@@ -90,6 +90,11 @@ INSERT INTO room_hours (room, first_hour, touched, basis, hours)
 INSERT INTO state (id, at_ms, kind, name, facts)
     VALUES (1, 72, 'room', 'loft', '{"fresh":true}'), (2, 73, 'piece', 'D-1', '{"coats":2}');
 """,
+    4: """
+INSERT INTO batch_gone (batch, at_ms, entered_ms) VALUES (1, 74, 75);
+INSERT INTO void (what, target, why, at_ms) VALUES ('plan', 1, 'two', 76),
+    ('gone', 1, 'not yet', 77);
+""",
 }
 
 

@@ -7,6 +7,7 @@ import pytest
 from curewatch.errors import BadInput
 from curewatch.shop.batch import Batch
 from curewatch.shop.piece import Coat, Outcome, Work, WorkKind
+from curewatch.storage.export import export_rows
 
 if TYPE_CHECKING:
     from curewatch.storage import Store
@@ -91,3 +92,15 @@ def test_work_and_outcomes_say_who(store: Store) -> None:
     assert (piece.work[0].who, piece.work[0].anyway, piece.outcomes[0].who) == ("ann", "show", "bo")
     whos = [e.facts.get("who") for e in store.pieces.history("D-1") if e.what != "hang"]
     assert whos == ["ann", "bo"]
+
+
+def test_a_pot_said_to_be_gone_stands_again_and_can_go_again(store: Store) -> None:
+    store.batches.mix(POT, 6 * HOUR)
+    with pytest.raises(BadInput, match="Monday-1 is not gone"):
+        store.batches.stands_again("monday-1", "there it is", 7 * HOUR)
+    store.batches.gone("Monday-1", 7 * HOUR, 8 * HOUR)
+    store.batches.stands_again("monday-1", "there it is", 9 * HOUR)
+    assert store.batches.get("Monday-1").gone_ms is None
+    store.batches.gone("Monday-1", 10 * HOUR, 10 * HOUR)
+    assert [pot.gone_ms for pot in store.batches.all()] == [10 * HOUR]
+    assert [row["gone_ms"] for row in export_rows(store, "batches")] == [10 * HOUR]

@@ -47,3 +47,16 @@ def test_what_cannot_be_joined_is_refused(three: Store) -> None:
             three.joinings.join(Joining(part, onto, 6 * HOUR), 6 * HOUR)
     with pytest.raises(BadInput, match="BODY is joined to nothing"):
         three.joinings.unjoin("BODY", "why not", 8 * HOUR)
+
+
+def test_a_joining_that_was_taken_apart_is_entered_anew_as_it_was(three: Store) -> None:
+    number = three.joinings.join(Joining("NECK", "BODY", 5 * HOUR, "glued"), 6 * HOUR)
+    three.joinings.unjoin("NECK", "a mistake", 8 * HOUR)
+    three.joinings.again(number, 9 * HOUR)
+    (joining,) = three.joinings.all()
+    assert (joining.part, joining.onto, joining.at_ms, joining.note) == (
+        *("NECK", "BODY", 5 * HOUR, "glued"),
+    )
+    assert joining.id != number
+    with pytest.raises(BadInput, match="no joining with number 99"):
+        three.joinings.again(99, 9 * HOUR)

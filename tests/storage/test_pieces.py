@@ -6,6 +6,7 @@ import pytest
 
 from curewatch.errors import BadInput
 from curewatch.shop.piece import Coat, Outcome, Stay, Work, WorkKind
+from curewatch.storage.export import export_rows
 
 if TYPE_CHECKING:
     from curewatch.storage import Store
@@ -182,8 +183,8 @@ def test_voiding_needs_an_entry_a_reason_and_happens_once(store: Store) -> None:
         store.pieces.void("coat", number, "", 3 * HOUR)
     with pytest.raises(BadInput, match="no work with number"):
         store.pieces.void("work", number, "why", 3 * HOUR)
-    with pytest.raises(BadInput, match="'piece' cannot be voided"):
-        store.pieces.void("piece", 1, "why", 3 * HOUR)  # type: ignore[arg-type]
+    with pytest.raises(BadInput, match="'sensor' cannot be voided"):
+        store.pieces.void("sensor", 1, "why", 3 * HOUR)  # type: ignore[arg-type]
     with pytest.raises(BadInput, match="no leave with number"):
         store.pieces.void("leave", 1, "a move is not a leave", 3 * HOUR)
     store.pieces.void("coat", number, "twice entered", 3 * HOUR)
@@ -207,3 +208,50 @@ def test_many_pieces_load_in_as_many_queries_as_one(store: Store) -> None:
     assert len(pieces) == 300
     assert pieces[7].coats[0].at_ms == 9 * HOUR
     assert len([sql for sql in asked if "SELECT" in sql]) == 6
+
+
+def test_a_plan_of_coats_taken_back_leaves_the_one_before(store: Store) -> None:
+    hang(store)
+    first = store.pieces.plan_coats("D-1", 3, HOUR)
+    second = store.pieces.plan_coats("D-1", 5, 2 * HOUR)
+    store.pieces.void("plan", second, "counted wrong", 3 * HOUR)
+    assert store.pieces.load("D-1").planned_coats == 3
+    store.pieces.void("plan", first, "counted wrong", 3 * HOUR)
+    assert store.pieces.load("D-1").planned_coats is None
+    plans = [entry for entry in store.pieces.history("D-1") if entry.what == "plan"]
+    assert [entry.void.why for entry in plans if entry.void] == ["counted wrong"] * 2
+
+
+def test_a_piece_hung_by_mistake_is_taken_down_and_its_tag_is_free(store: Store) -> None:
+    hang(store)
+    store.pieces.take_down("D-1", "wrong finish", 2 * HOUR)
+    assert store.pieces.load_all(left=True) == ()
+    with pytest.raises(BadInput, match="no piece with the tag 'D-1': look at the tag"):
+        store.pieces.load("D-1")
+    with pytest.raises(BadInput, match="no piece with the tag 'D-1~1'"):
+        store.pieces.load("D-1~1")
+    hang(store)
+    (piece,) = store.pieces.load_all()
+    assert piece.tag == "D-1"
+    rows = [(row["tag"], row["void_why"]) for row in export_rows(store, "pieces")]
+    assert rows == [("D-1~1", "wrong finish"), ("D-1", None)]
+
+
+def test_a_piece_on_which_something_was_entered_is_not_taken_down(store: Store) -> None:
+    hang(store)
+    coat = store.pieces.coat("D-1", Coat(2 * HOUR), 2 * HOUR)
+    with pytest.raises(BadInput, match="more than its hanging is entered on it"):
+        store.pieces.take_down("D-1", "wrong finish", 3 * HOUR)
+    store.pieces.void("coat", coat, "other piece", 3 * HOUR)
+    store.pieces.take_down("D-1", "wrong finish", 4 * HOUR)
+    assert store.pieces.load_all() == ()
+
+
+def test_a_re_judging_knows_the_revision_before_it(store: Store) -> None:
+    hang(store)
+    first = store.pieces.rejudge("D-1", 2, "new sheet", HOUR)
+    second = store.pieces.rejudge("D-1", 4, "newer sheet", HOUR)
+    assert store.pieces.rejudged_from(first) == ("D-1", 1)
+    assert store.pieces.rejudged_from(second) == ("D-1", 2)
+    with pytest.raises(BadInput, match="no re-judging with number 9"):
+        store.pieces.rejudged_from(9)

@@ -320,12 +320,15 @@ def test_everything_kept_comes_out_as_plain_rows(store: Store) -> None:
     assert rows["pieces"] == [
         {
             "tag": "D-1",
+            "number": 1,
             "finish": "waterborne",
             "finish_revision": 1,
             "title": "door",
             "hung_ms": 1,
             "room": None,
             "left_ms": 12,
+            "void_why": None,
+            "void_ms": None,
         }
     ]
     assert (rows["coats"][0]["wet_um"], rows["coats"][0]["void_why"]) == (100.0, "other piece")
