@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from curewatch.intake.pointer import pointer_fault
-from curewatch.intake.units import HumidityUnit, MassUnit, TemperatureUnit
-from curewatch.shop.reading import Quantity
+from curewatch.intake.units import (
+    AirSpeedUnit,
+    HumidityUnit,
+    MassUnit,
+    TemperatureUnit,
+    UnitCodes,
+)
+from curewatch.shop.reading import IN_THE_AIR, Quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,13 +25,21 @@ _TOPIC_BYTES = 65535  # MQTT 5.0, section 1.5.4: a string's length is two bytes
 _TOPICS_REMEMBERED = 4096
 
 
+class Format(StrEnum):
+    """What a message is."""
+
+    JSON = "json"
+    SENML = "senml"
+
+
 @dataclass(frozen=True, slots=True)
 class SensorMapping:
     """How one topic's messages are read.
 
     A sensor with its quantities on several topics has several mappings with the same `sensor`.
-    Pointers are JSON pointers (RFC 6901): None for 'not sent here', '' for 'the whole message
-    is the number'.
+    Places are JSON pointers (RFC 6901): None for 'not sent here', '' for 'the whole message
+    is the number'. In a SenML pack they are the full names of records instead. A unit that begins
+    with '/' is a pointer to where the message names it.
 
     Attributes
     ----------
@@ -34,9 +49,14 @@ class SensorMapping:
         humidity: pointer to the relative humidity.
         surface_temperature: pointer to the temperature of a piece.
         mass: pointer to what a scale shows, with a witness panel on it.
-        temperature_unit: 'C', 'F' or 'K', for both temperatures.
-        humidity_unit: 'percent' or 'fraction'.
-        mass_unit: 'g', 'mg', 'kg' or 'oz'.
+        air_speed: pointer to the speed of the air.
+        fan_on: pointer to whether the room's fan runs.
+        format: what the message is.
+        temperature_unit: 'C', 'F', 'K' or a pointer, for both temperatures.
+        humidity_unit: 'percent', 'fraction' or a pointer.
+        mass_unit: 'g', 'mg', 'kg', 'oz' or a pointer.
+        air_speed_unit: 'm/s', 'km/h', 'ft/min' or a pointer.
+        unit_codes: whose codes the units in the message are.
         time: pointer to the message's own time: ISO 8601 text, or Unix seconds or milliseconds.
         time_zone: IANA name of the zone in which a time without offset is read.
         numbers_as_strings: whether "21.4" in quotes is a number here.
@@ -49,9 +69,14 @@ class SensorMapping:
     humidity: str | None = None
     surface_temperature: str | None = None
     mass: str | None = None
+    air_speed: str | None = None
+    fan_on: str | None = None
+    format: Format = Format.JSON
     temperature_unit: str = TemperatureUnit.CELSIUS
     humidity_unit: str = HumidityUnit.PERCENT
     mass_unit: str = MassUnit.GRAM
+    air_speed_unit: str = AirSpeedUnit.METRE_PER_SECOND
+    unit_codes: UnitCodes = UnitCodes.UCUM
     time: str | None = None
     time_zone: str = "UTC"
     numbers_as_strings: bool = False
@@ -59,8 +84,8 @@ class SensorMapping:
 
     @property
     def in_the_air(self) -> bool:
-        """Whether this topic tells of a room's climate; a scale's does not."""
-        return any(quantity is not Quantity.MASS for quantity, _ in self.pointers())
+        """Whether this topic tells of a room's climate; a scale's or a fan's does not."""
+        return any(quantity in IN_THE_AIR for quantity, _ in self.pointers())
 
     def pointers(self) -> tuple[tuple[Quantity, str], ...]:
         """Return each quantity this topic carries with its pointer."""
@@ -69,8 +94,24 @@ class SensorMapping:
             (Quantity.HUMIDITY, self.humidity),
             (Quantity.SURFACE_TEMPERATURE, self.surface_temperature),
             (Quantity.MASS, self.mass),
+            (Quantity.AIR_SPEED, self.air_speed),
+            (Quantity.FAN_ON, self.fan_on),
         )
         return tuple((quantity, pointer) for quantity, pointer in every if pointer is not None)
+
+    def unit_of(self, quantity: Quantity) -> str:
+        """Return the unit set for `quantity`, or the pointer to it; '' where it has none."""
+        match quantity:
+            case Quantity.TEMPERATURE | Quantity.SURFACE_TEMPERATURE:
+                return self.temperature_unit
+            case Quantity.HUMIDITY:
+                return self.humidity_unit
+            case Quantity.MASS:
+                return self.mass_unit
+            case Quantity.AIR_SPEED:
+                return self.air_speed_unit
+            case Quantity.FAN_ON:
+                return ""
 
 
 def mapping_faults(mapping: SensorMapping, *, where: str = "sensor") -> list[str]:
@@ -87,8 +128,8 @@ def mapping_faults(mapping: SensorMapping, *, where: str = "sensor") -> list[str
     if not mapping.pointers():
         faults.append(
             f"{where}: nothing is read from '{mapping.topic}'; set temperature, humidity, "
-            "surface_temperature or mass to a JSON pointer such as '/temperature', or to '' when "
-            "the whole message is the number"
+            "surface_temperature, mass, air_speed or fan_on to a JSON pointer such as "
+            "'/temperature', or to '' when the whole message is the number"
         )
     faults += [f"{where}.{key}: {fault}" for key, fault in _pointer_faults(mapping)]
     faults += [f"{where}.{key}: {fault}" for key, fault in _format_faults(mapping)]
@@ -165,33 +206,50 @@ def zone_named(name: str) -> ZoneInfo:
 
 
 def _pointer_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
-    keyed = (
-        ("temperature", mapping.temperature),
-        ("humidity", mapping.humidity),
-        ("surface_temperature", mapping.surface_temperature),
-        ("mass", mapping.mass),
-        ("time", mapping.time),
-    )
-    found = [(key, pointer_fault(pointer)) for key, pointer in keyed if pointer is not None]
+    keyed = [(quantity.word, pointer) for quantity, pointer in mapping.pointers()]
+    if mapping.format is Format.SENML:
+        return [(key, name_fault) for key, name in keyed if (name_fault := _name_fault(name))]
+    keyed += [("time", mapping.time)] if mapping.time is not None else []
+    found = [(key, pointer_fault(pointer)) for key, pointer in keyed]
     return [(key, fault) for key, fault in found if fault]
 
 
+def _name_fault(name: str) -> str | None:
+    if name and not name.startswith("/"):
+        return None
+    return (
+        f"'{name}' is no record of a SenML pack: give its full name, base name and name together, "
+        "such as 'urn:dev:mac:0123456789ab:temp'"
+    )
+
+
+def unit_fault(unit: str, kind: type[StrEnum]) -> str | None:
+    """Return what is wrong with a unit, or with the pointer to where a message names it."""
+    if unit.startswith("/"):
+        return pointer_fault(unit)
+    if unit in tuple(kind):
+        return None
+    words = ", ".join(f"'{word}'" for word in kind)
+    return f"'{unit}' is not one of {words}, nor a pointer to the unit's code such as '/unit'"
+
+
 def _format_faults(mapping: SensorMapping) -> list[tuple[str, str]]:
-    faults = []
-    if mapping.temperature_unit not in tuple(TemperatureUnit):
-        faults.append(
-            ("temperature_unit", f"'{mapping.temperature_unit}' is not one of 'C', 'F', 'K'")
-        )
-    if mapping.humidity_unit not in tuple(HumidityUnit):
-        faults.append(
-            ("humidity_unit", f"'{mapping.humidity_unit}' is not one of 'percent', 'fraction'")
-        )
-    if mapping.mass_unit not in tuple(MassUnit):
-        faults.append(("mass_unit", f"'{mapping.mass_unit}' is not one of 'g', 'mg', 'kg', 'oz'"))
+    keyed = (
+        ("temperature_unit", mapping.temperature_unit, TemperatureUnit),
+        ("humidity_unit", mapping.humidity_unit, HumidityUnit),
+        ("mass_unit", mapping.mass_unit, MassUnit),
+        ("air_speed_unit", mapping.air_speed_unit, AirSpeedUnit),
+    )
+    told = [(key, unit, unit_fault(unit, kind)) for key, unit, kind in keyed]
+    faults = [(key, fault) for key, _, fault in told if fault]
     try:
         zone_named(mapping.time_zone)
     except ValueError as error:
         faults.append(("time_zone", f"{error}; use an IANA name such as 'Europe/Berlin' or 'UTC'"))
+    if mapping.format is Format.SENML:
+        own = "a SenML pack says it itself; leave it out"
+        faults += [(key, own) for key, unit, _ in told if unit.startswith("/")]
+        faults += [("time", own)] if mapping.time is not None else []
     if mapping.decimal_comma and not mapping.numbers_as_strings:
         faults.append(
             (

@@ -12,7 +12,7 @@ from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, TypeAlias
 
-from curewatch.shop.reading import Flag, Quantity, Reading, Rejected, RejectReason
+from curewatch.shop.reading import IN_THE_AIR, Flag, Quantity, Reading, Rejected, RejectReason
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -46,6 +46,8 @@ class GateLimits:
         frozen_readings: at least so many unchanged readings of each quantity.
         heaviest_g: a scale that shows more, above or below nought, is not believed [g]. It may
             jump as it likes: a coat or a panel laid on does that.
+        fastest_air_m_s: air that is said to move faster than this is not believed [m/s]. It may
+            jump, as may a fan.
     """
 
     lowest_c: float = -40.0
@@ -59,6 +61,7 @@ class GateLimits:
     frozen_after_ms: int = 6 * HOUR_MS
     frozen_readings: int = 6
     heaviest_g: float = 100_000.0
+    fastest_air_m_s: float = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +259,8 @@ class QualityGate:
             return RejectReason.NOT_A_NUMBER, f"{reading.value} is not a finite number"
         if reading.quantity is Quantity.MASS:
             return self._mass_fault(reading.value)
+        if reading.quantity in (Quantity.AIR_SPEED, Quantity.FAN_ON):
+            return self._movement_fault(reading)
         if reading.quantity is not Quantity.HUMIDITY:
             return self._temperature_fault(line, reading)
         if 0.0 <= reading.value <= 1.0:
@@ -271,6 +276,13 @@ class QualityGate:
             RejectReason.OUT_OF_RANGE,
             f"{value_g:.6g} g is more than a panel's scale weighs ({most_g:g} g); {unit}",
         )
+
+    def _movement_fault(self, reading: Reading) -> _Fault | None:
+        most = 1.0 if reading.quantity is Quantity.FAN_ON else self.limits.fastest_air_m_s
+        if 0.0 <= reading.value <= most:
+            return None
+        what, unit = reading.quantity.word, "" if reading.quantity is Quantity.FAN_ON else " m/s"
+        return RejectReason.OUT_OF_RANGE, f"{what} {reading.value:.6g} is not 0 to {most:g}{unit}"
 
     def _temperature_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         """Judge the number by itself: fault codes first, for they are outside the range too."""
@@ -316,7 +328,7 @@ class QualityGate:
     def _rate_fault(self, line: _Line, reading: Reading) -> _Fault | None:
         """Refuse a jump no room makes, until enough readings agree that it was one."""
         last = line.last
-        if last is None or reading.quantity is Quantity.MASS:
+        if last is None or reading.quantity not in IN_THE_AIR:
             return None
         if not line.is_newer(reading):
             return self._late_fault(line, reading)

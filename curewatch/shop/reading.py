@@ -13,11 +13,16 @@ class Quantity(IntEnum):
     HUMIDITY = 2  # relative humidity as a fraction, over liquid water [0..1]
     SURFACE_TEMPERATURE = 3  # of a piece, or of what stands for the pieces [degC]
     MASS = 4  # of a witness panel on a scale [g]; never part of a room's climate
+    AIR_SPEED = 5  # over the pieces [m/s]; says how the air moves, not what it is
+    FAN_ON = 6  # whether the room's fan runs: 1 or 0; likewise
 
     @property
     def word(self) -> str:
         """The name people and files use, such as 'surface_temperature'."""
         return self.name.lower()
+
+
+IN_THE_AIR = (Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SURFACE_TEMPERATURE)
 
 
 class Origin(IntEnum):
@@ -43,7 +48,8 @@ class Reading:
     Attributes
     ----------
         sensor: the sensor's id as configured.
-        quantity: what was measured; temperatures [degC], humidity [fraction], mass [g].
+        quantity: what was measured; temperatures [degC], humidity [fraction], mass [g], air
+            speed [m/s], a fan's running 1 or 0.
         at_ms: when it was true, UTC epoch [ms].
         value: the value in the quantity's unit.
         origin: where time and value come from.
@@ -66,6 +72,8 @@ class RejectReason(StrEnum):
     TOO_LARGE = "too-large"
     MISSING = "missing"  # nothing at the mapped place
     NOT_A_NUMBER = "not-a-number"  # null, true, a string where none was declared, nested, NaN
+    NOT_SENML = "not-senml"  # no SenML pack, or one that must not be used
+    UNKNOWN_UNIT = "unknown-unit"  # the message names a unit that fits no such quantity
     OUT_OF_RANGE = "out-of-range"
     POWER_ON_VALUE = "power-on-value"  # 85.0 of a digital probe that has just started
     DISCONNECTED_VALUE = "disconnected-value"  # -127, or temperature and humidity both nought

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from curewatch.intake.decode import LARGEST_PAYLOAD, decode
 from curewatch.intake.mapping import SensorMapping
+from curewatch.intake.units import UnitCodes
 from curewatch.shop.reading import Flag, Origin, Quantity, Reading, Rejected, RejectReason
 
 NOW_MS = 1_700_000_000_000  # 2023-11-14T22:13:20Z
@@ -292,6 +293,88 @@ def test_a_refusal_can_be_stored_whatever_was_sent() -> None:
     assert len(answer.detail) < 120
 
 
+NESTED = SensorMapping(
+    "x",
+    "t",
+    temperature="/air/0/value",
+    humidity="/air/1/value",
+    temperature_unit="/air/0/unit",
+    humidity_unit="/air/1/unit",
+)
+
+
+@pytest.mark.parametrize(
+    ("temp", "temp_unit", "expected_c"),
+    [(68.0, "[degF]", 20.0), (293.15, "K", 20.0), (20.0, "Cel", 20.0), (20.0, "\u00b0C", 20.0)],
+)
+def test_the_unit_is_taken_from_the_message_where_it_says_so(
+    temp: float, temp_unit: str, expected_c: float
+) -> None:
+    sent = {"air": [{"value": temp, "unit": temp_unit}, {"value": 48, "unit": "%"}]}
+    first, second = decode(NESTED, json.dumps(sent).encode(), received_ms=NOW_MS, retained=False)
+    assert value(first) == pytest.approx(expected_c)
+    assert value(second) == 0.48
+
+
+def test_a_per_cent_sign_is_percent_in_ucum_and_a_ratio_in_senml() -> None:
+    mapping = replace(PAIR, temperature=None, humidity_unit="/u")
+    sent = {"h": 0.48, "u": "%"}
+    assert reason(one(mapping, sent)) is RejectReason.OUT_OF_RANGE
+    assert value(one(replace(mapping, unit_codes=UnitCodes.SENML), sent)) == 0.48
+
+
+@pytest.mark.parametrize("unit", ["C", "%", "", None, 4, ["Cel"], {"Cel": 1}])
+def test_a_unit_that_is_not_known_refuses_the_value_by_name(unit: object) -> None:
+    mapping = replace(PAIR, humidity=None, temperature_unit="/u")
+    answer = one(mapping, {"t": 21.4, "u": unit})
+    assert reason(answer) is RejectReason.UNKNOWN_UNIT
+    assert reason(one(mapping, {"t": 21.4})) is RejectReason.UNKNOWN_UNIT
+
+
+@pytest.mark.parametrize(
+    ("unit", "sent", "expected_m_s"),
+    [("m/s", 0.5, 0.5), ("km/h", 1.8, 0.5), ("ft/min", 100.0, 0.508)],
+)
+def test_air_speed_comes_out_in_metres_a_second(
+    unit: str, sent: float, expected_m_s: float
+) -> None:
+    """A foot is 0.3048 m (NIST SP 811, B.8), so 100 ft/min are 0.508 m/s."""
+    mapping = SensorMapping("vane", "shop/vane", air_speed="/v", air_speed_unit=unit)
+    answer = one(mapping, {"v": sent})
+    assert answer.quantity is Quantity.AIR_SPEED
+    assert value(answer) == pytest.approx(expected_m_s)
+
+
+@pytest.mark.parametrize(
+    ("sent", "expected"),
+    [
+        (b"ON", 1.0),
+        (b"off", 0.0),
+        (b"true", 1.0),
+        (b"false", 0.0),
+        (b'"On"', 1.0),
+        (b"1", 1.0),
+        (b"0", 0.0),
+        (b"35.5", 1.0),
+    ],
+)
+def test_a_fan_runs_or_stands(sent: bytes, expected: float) -> None:
+    answer = one(SensorMapping("fan", "shop/fan", fan_on=""), sent)
+    assert answer.quantity is Quantity.FAN_ON
+    assert value(answer) == expected
+
+
+@pytest.mark.parametrize("sent", [b"maybe", b"-1", b"null", b"[]", b"NaN", b'""'])
+def test_a_fan_that_says_neither_is_refused(sent: bytes) -> None:
+    mapping = SensorMapping("fan", "shop/fan", fan_on="")
+    assert reason(one(mapping, sent)) is RejectReason.NOT_A_NUMBER
+
+
+def test_a_number_too_large_for_its_unit_is_refused() -> None:
+    mapping = SensorMapping("scale", "t", mass="", mass_unit="kg")
+    assert reason(one(mapping, b"1e308")) is RejectReason.NOT_A_NUMBER
+
+
 _keys = st.sampled_from(["t", "h", "at", "0"])
 _json = st.recursive(
     st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=8),
@@ -306,8 +389,11 @@ _mappings = st.builds(
     temperature=_pointer,
     humidity=_pointer,
     surface_temperature=_pointer,
-    temperature_unit=st.sampled_from("CFK"),
-    humidity_unit=st.sampled_from(["percent", "fraction"]),
+    mass=_pointer,
+    fan_on=_pointer,
+    temperature_unit=st.sampled_from([*"CFK", "/h", "/at"]),
+    humidity_unit=st.sampled_from(["percent", "fraction", "/t"]),
+    mass_unit=st.sampled_from(["kg", "oz"]),
     time=_pointer,
     time_zone=st.sampled_from(["UTC", "Europe/Berlin", "Australia/Lord_Howe"]),
     numbers_as_strings=st.booleans(),

@@ -8,7 +8,7 @@ from curewatch.shop.gate import HOUR_MS, MINUTE_MS, GateLimits, QualityGate, Sen
 from curewatch.shop.reading import Flag, Quantity, Reading, Rejected, RejectReason
 
 T0_MS = 1_700_000_000_000
-TEMPERATURE, HUMIDITY, SURFACE, MASS = Quantity
+TEMPERATURE, HUMIDITY, SURFACE, MASS, AIR_SPEED, FAN_ON = Quantity
 
 
 def warm(minute: float, value: float, *, sensor: str = "rack", flags: int = 0) -> Reading:
@@ -270,6 +270,33 @@ def test_a_gate_resumed_with_marked_readings_knows_the_pair_is_frozen() -> None:
     answer = gate.admit(warm(610, 21.0))
     assert isinstance(answer, Reading)
     assert answer.flags == Flag.FROZEN_PAIR
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "kept"),
+    [
+        (AIR_SPEED, 0.0, True),
+        (AIR_SPEED, 20.0, True),
+        (AIR_SPEED, 20.1, False),
+        (AIR_SPEED, -0.1, False),
+        (FAN_ON, 0.0, True),
+        (FAN_ON, 1.0, True),
+        (FAN_ON, 2.0, False),
+    ],
+)
+def test_air_moves_and_a_fan_runs_within_what_can_be(
+    quantity: Quantity, value: float, *, kept: bool
+) -> None:
+    answer = QualityGate().admit(Reading("vane", quantity, T0_MS, value))
+    assert isinstance(answer, Reading) is kept
+    if isinstance(answer, Rejected):
+        assert answer.reason is RejectReason.OUT_OF_RANGE
+
+
+def test_air_may_begin_to_move_at_once() -> None:
+    gate = QualityGate()
+    speeds = [Reading("vane", AIR_SPEED, T0_MS + n, 10.0 * n) for n in range(3)]
+    assert run(gate, speeds) == ["kept"] * 3
 
 
 _stream = st.lists(
