@@ -249,8 +249,8 @@ def spread_water_unchecked(
     rh_frac: FloatArray,
     law: WaterDrying,
     *,
-    temp_bias_k: float,
-    rh_bias_frac: float,
+    temp_bias_k: FloatArray | float,
+    rh_bias_frac: FloatArray | float,
     air_speed_factor: float = AIR_SPEED_FACTOR,
 ) -> RateSpread:
     """`spread_water` for arrays that have been checked before; NaN where the climate is unknown."""
@@ -317,7 +317,7 @@ def spread_solvent_unchecked(
     temp_c: FloatArray,
     law: SolventDrying,
     *,
-    temp_bias_k: float,
+    temp_bias_k: FloatArray | float,
     air_speed_factor: float = AIR_SPEED_FACTOR,
 ) -> RateSpread:
     """`spread_solvent` for an array that has been checked before; NaN where it is unknown."""

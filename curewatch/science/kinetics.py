@@ -192,8 +192,8 @@ def spread_unchecked(
     rh_frac: FloatArray,
     law: CureLaw,
     *,
-    temp_bias_k: float,
-    rh_bias_frac: float,
+    temp_bias_k: FloatArray | float,
+    rh_bias_frac: FloatArray | float,
     ea_se_kj_mol: float,
 ) -> RateSpread:
     """`spread` for arrays that have been checked before; NaN where the climate is unknown."""

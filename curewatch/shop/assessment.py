@@ -202,7 +202,11 @@ def conditions_of(shop: Shop, name: str, climate: Climate | None) -> Conditions:
         surface_c=None if climate is None else climate.surface_c,
         air_speed_m_s=air_speed_m_s(room.air),
         pressure_pa=room.pressure_pa,
-        bias=shop.book.bias(name),
+        bias=shop.book.bias(
+            name,
+            None if climate is None else climate.at_ms,
+            None if climate is None else climate.rh_frac,
+        ),
     )
 
 

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from curewatch.shop.budget import Bias, RoomBudget
 from curewatch.shop.climate import MINUTE_MS, TEMP_COVER, ClimateTrack, GridBlock, gaps
-from curewatch.shop.clocks import Bias, ClockTrack, RateLaw
+from curewatch.shop.clocks import ClockTrack, RateLaw
 from curewatch.shop.derived import DerivedTrack
 from curewatch.shop.hourly import HOUR_MINUTES, HOUR_MS, LOOK_BACK_H, Hours, HourTrack
 from curewatch.shop.memo import NEVER_MS, Latest, Memo
@@ -39,10 +40,10 @@ class ClockBook:
     recall: gives a room's hours before its minute record, from one hour until before another.
     """
 
-    def __init__(self, biases: Mapping[str, Bias] | None = None) -> None:
+    def __init__(self, biases: Mapping[str, Bias | RoomBudget] | None = None) -> None:
         """Start an empty book; rooms without a bias get the default sensor's."""
         self.climates: dict[str, ClimateTrack] = {}
-        self._biases = dict(biases or {})
+        self._biases: dict[str, Bias | RoomBudget] = dict(biases or {})
         self._clocks: dict[tuple[str, RateLaw], ClockTrack] = {}
         self._derived: dict[str, DerivedTrack] = {}
         self._hours: dict[str, HourTrack] = {}
@@ -59,7 +60,7 @@ class ClockBook:
             self._derived.pop(room, None)
             self._forget_hours(room, climate.first_minute)
             for name, law in [key for key in self._clocks if key[0] == room]:
-                self._clocks[name, law] = ClockTrack(climate, law, self.bias(room))
+                self._clocks[name, law] = ClockTrack(climate, law, self.budget(room))
             self.deeds.forget_from(climate.start_ms - JOINT_MS)
             self.aheads.forget_from(room, climate.start_ms - JOINT_MS)
             return
@@ -85,7 +86,7 @@ class ClockBook:
         key = (room, law)
         if key not in self._clocks:
             climate = self.climates.setdefault(room, ClimateTrack(0))
-            self._clocks[key] = ClockTrack(climate, law, self.bias(room))
+            self._clocks[key] = ClockTrack(climate, law, self.budget(room))
         return self._clocks[key]
 
     def forget(self, keep: set[tuple[str, RateLaw]]) -> None:
@@ -133,9 +134,19 @@ class ClockBook:
         if room in self._hours:
             self._hours[room].forget_from(minute // HOUR_MINUTES)
 
-    def bias(self, room: str) -> Bias:
-        """Return what a room's sensors may be off by."""
-        return self._biases.get(room, Bias())
+    def budget(self, room: str) -> Bias | RoomBudget:
+        """Return what a room's sensors may be off by, over time."""
+        return self._biases.get(room) or Bias()
+
+    def bias(self, room: str, at_ms: int | None = None, rh_frac: float | None = None) -> Bias:
+        """Return what a room's sensors may be off by at an instant [ms], at a humidity there."""
+        return self.budget(room).at(at_ms, rh_frac)
+
+    def budgets_changed(self, budgets: Mapping[str, RoomBudget]) -> None:
+        """Go by other budgets; a record that changes by them is to be spliced anew after this."""
+        self._biases = dict(budgets)
+        for (room, _), clock in self._clocks.items():
+            clock.bias = self.budget(room)
 
     def air_gaps(self, room: str, start_ms: int, stop_ms: int) -> list[tuple[int, int]]:
         """Return the stretches of [start, stop) without air temperature, as known so far."""

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import evaporation, kinetics
+from curewatch.shop.budget import Bias as Bias  # noqa: PLC0414, TC001 - handed on
 from curewatch.shop.climate import (
     MINUTE_MS,
     RH,
@@ -27,13 +28,13 @@ from curewatch.shop.climate import (
     gaps,
     open_runs,
 )
-from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
 from curewatch.shop.running_sums import DenseSums, StepSums
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from curewatch.science.spread import RateSpread
+    from curewatch.shop.budget import BiasAlong, RoomBudget
     from curewatch.shop.climate import Floats, Times
 
 HOURS, BY_TEMP, BY_RH, BY_EA, BY_AIR, FAST, COVERED, BEYOND, FAST_DOUBT = range(9)
@@ -48,14 +49,6 @@ MARGIN_MINUTES = 2880  # sums begin so long before the instant asked about: othe
 NOWHERE = 2**62
 LAW_MINUTES = 2880  # so many minutes go through a law at once: longer arrays only take memory
 SEARCH_MINUTES = 1440  # so much is looked through at once for where a gap began
-
-
-@dataclass(frozen=True, slots=True)
-class Bias:
-    """What a room's sensors may be off by, one standard deviation: [K], [fraction]."""
-
-    temp_k: float = DEFAULT_TEMP_BIAS_K
-    rh_frac: float = DEFAULT_RH_BIAS_FRAC
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,26 +86,27 @@ class RateLaw:
             case evaporation.SolventDrying() as law:  # pragma: no branch - there is no other
                 return evaporation.drying_rate_solvent_unchecked(temp_c, law=law)
 
-    def spread(self, temp_c: Floats, rh_frac: Floats, bias: Bias) -> RateSpread:
+    def spread(self, temp_c: Floats, rh_frac: Floats, bias: Bias | BiasAlong) -> RateSpread:
         """Return half the spread of the rate for each source of doubt."""
+        temp_k, rh_off = np.asarray(bias.temp_k), np.asarray(bias.rh_frac)
+        if self.on_surface:  # air or probe, whichever it is: the worse of them
+            temp_k = np.maximum(temp_k, bias.surface_k)
         match self.law:
             case kinetics.CureLaw() as law:
                 return kinetics.spread_unchecked(
                     temp_c,
                     rh_frac,
                     law,
-                    temp_bias_k=bias.temp_k,
-                    rh_bias_frac=bias.rh_frac,
+                    temp_bias_k=temp_k,
+                    rh_bias_frac=rh_off,
                     ea_se_kj_mol=self.ea_se_kj_mol,
                 )
             case evaporation.WaterDrying() as law:
                 return evaporation.spread_water_unchecked(
-                    temp_c, rh_frac, law=law, temp_bias_k=bias.temp_k, rh_bias_frac=bias.rh_frac
+                    temp_c, rh_frac, law=law, temp_bias_k=temp_k, rh_bias_frac=rh_off
                 )
             case evaporation.SolventDrying() as law:  # pragma: no branch - there is no other
-                return evaporation.spread_solvent_unchecked(
-                    temp_c, law=law, temp_bias_k=bias.temp_k
-                )
+                return evaporation.spread_solvent_unchecked(temp_c, law=law, temp_bias_k=temp_k)
 
     @property
     def fastest(self) -> float:
@@ -130,7 +124,7 @@ class ClockTrack:
 
     margin = MARGIN_MINUTES
 
-    def __init__(self, climate: ClimateTrack, law: RateLaw, bias: Bias) -> None:
+    def __init__(self, climate: ClimateTrack, law: RateLaw, bias: Bias | RoomBudget) -> None:
         """Run over what `climate` holds; say with `extend` when that changes."""
         self.climate = climate
         self.law = law
@@ -188,19 +182,21 @@ class ClockTrack:
         """Sum anew from grid index `start` to the end of the climate track."""
         first = self._gap_begin(start)
         temp, rh, cover = self._inputs(start)[:3]
-        rates, known = self._rates(temp, rh)
+        rates, known = self._rates(temp, rh, start)
         cells = 0.5 * (known[:, :-1] + known[:, 1:]) * cover[:-1]
         self._sums.put(start - self._begin, cells * MINUTE_H)
         self._last = (float(rates[0, -1]), float(rates[1, -1]))
         self._take_steps(first, np.hstack((self._known_rates(first, start), rates)))
         self._stale = NOWHERE
 
-    def _rates(self, temp_c: Floats, rh_frac: Floats) -> tuple[Floats, Floats]:
+    def _rates(self, temp_c: Floats, rh_frac: Floats, start: int) -> tuple[Floats, Floats]:
         """Return the rate and its standard error, (2, n); and the rate and each doubt, (5, n)."""
         parts = []
+        first = self.climate.first_minute + start
         for at in range(0, temp_c.size, LAW_MINUTES):
             here = temp_c[at : at + LAW_MINUTES], rh_frac[at : at + LAW_MINUTES]
-            doubt = self.law.spread(*here, self.bias)
+            minutes = np.arange(first + at, first + at + here[0].size, dtype=np.int64)
+            doubt = self.law.spread(*here, self.bias.along(minutes * MINUTE_MS, here[1]))
             parts.append((self.law.rates(*here), doubt.temp, doubt.rh, doubt.ea, doubt.air))
         rows = np.concatenate([np.stack(part) for part in parts], axis=1)
         total = np.sqrt(np.sum(np.square(rows[BY_TEMP:]), axis=0))
@@ -213,7 +209,7 @@ class ClockTrack:
             begin = max(first - self._open_from, 0)
             return self._open_rates[:, begin : begin + start - first]
         temp, rh = self._inputs(first)[:2]
-        return self._rates(temp[: start - first], rh[: start - first])[0]
+        return self._rates(temp[: start - first], rh[: start - first], first)[0]
 
     def _take_steps(self, first: int, rates: Floats) -> None:
         """Sum anew what moves in few cells, from `first` on: where the gap there began."""

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+from curewatch.shop.reading import Quantity
 
 DEFAULT_TEMP_BIAS_K = (
     0.3  # a good chip's typical error; SCIENCE: default sensor budget [from memory]
 )
 DEFAULT_RH_BIAS_FRAC = 0.025
+DEFAULT_TEMP_DRIFT_K, DEFAULT_RH_DRIFT_FRAC = 0.05, 0.01
+"""What a sensor may drift in a year, in a finishing shop's air: our own figures. Chips' sheets say
+0.03 K and 0.25 points in clean air [from memory]; solvent adds to that."""
+CALIBRATION_EVERY_DAYS: Final = 365.0  # a yearly check or swap is common practice, no source
+IN_THE_AIR: Final = frozenset(
+    {Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SURFACE_TEMPERATURE}
+)
 LONGEST_GAP_FLOOR_S = 30 * 60
 LONGEST_GAP_UNKNOWN_S = 180 * 60  # battery sensors report every 10-60 min (common practice)
 
@@ -24,6 +34,9 @@ class Sensor:
         temp_bias_k: what its temperature may be off by, one standard deviation [K].
         rh_bias_frac: the same for relative humidity [fraction].
         air: whether it tells of the room's climate; a scale does not.
+        temp_drift_k, rh_drift_frac: what they may drift in a year [K], [fraction].
+        calibration_every_days: how often it ought to be checked.
+        measures: which of the climate's quantities it tells of.
     """
 
     id: str
@@ -32,6 +45,10 @@ class Sensor:
     temp_bias_k: float = DEFAULT_TEMP_BIAS_K
     rh_bias_frac: float = DEFAULT_RH_BIAS_FRAC
     air: bool = True
+    temp_drift_k: float = DEFAULT_TEMP_DRIFT_K
+    rh_drift_frac: float = DEFAULT_RH_DRIFT_FRAC
+    calibration_every_days: float = CALIBRATION_EVERY_DAYS
+    measures: frozenset[Quantity] = IN_THE_AIR
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from curewatch.errors import BadInput
 from curewatch.shop.book import ClockBook
-from curewatch.shop.clocks import Bias
+from curewatch.shop.budget import Bias
 from curewatch.shop.room import Room, Sensor, longest_gap_s
 from curewatch.shop.words import Words
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from curewatch.errors import BadInput
-from curewatch.shop.climate import MINUTE_MS, TEMP, TEMP_COVER
+from curewatch.shop.climate import MINUTE_MS, RH, TEMP, TEMP_COVER
 from curewatch.shop.finish import DryingLaw
 
 if TYPE_CHECKING:
@@ -178,11 +178,13 @@ def _fault(
     first = max(climate.index(stay.start_ms), 0)
     last = max(climate.index(stop_ms) + 1, first)
     temp_c, covered = climate.row(TEMP, first, last), climate.row(TEMP_COVER, first, last) > 0.0
-    bias_k = book.bias(stay.room).temp_k
-    outside = temp_c + bias_k > limit_c if side == "hot" else temp_c - bias_k < limit_c
+    instants_ms = climate.start_ms + np.arange(first, first + temp_c.size) * MINUTE_MS
+    off_k = book.budget(stay.room).along(instants_ms, climate.row(RH, first, last)).temp_k
+    outside = temp_c + off_k > limit_c if side == "hot" else temp_c - off_k < limit_c
     minutes = np.flatnonzero(outside & covered)
     if not minutes.size:
         return None
+    bias_k = float(np.broadcast_to(off_k, temp_c.shape)[minutes].max())
     worst = temp_c[minutes].max() if side == "hot" else temp_c[minutes].min()
     start_ms = climate.start_ms + first * MINUTE_MS
     return StockFault(
