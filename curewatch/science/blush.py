@@ -102,8 +102,9 @@ class SprayedCoat:
         Wet film thickness [um], 10 to 500.
     solids_frac : float
         Share by mass that stays, 0.02 to 0.8.
-    surface_c : float or None
-        Temperature of the piece [degC]; None where it is as warm as the air.
+    surface_c : float, array or None
+        Temperature of the piece [degC], an array where each climate has its own; None where it is
+        as warm as the air.
 
     Raises
     ------
@@ -113,7 +114,7 @@ class SprayedCoat:
 
     wet_um: float = 100.0
     solids_frac: float = 0.2
-    surface_c: float | None = None
+    surface_c: Numbers | None = None
 
     def __post_init__(self) -> None:
         """Refuse a coat that cannot be meant."""
@@ -215,9 +216,12 @@ def blush(
     temp, rh = checked_air(temp_c, rh_frac)
     heat = checked(convection_w_m2k, "convection_w_m2k", allowed=(0.5, 100.0), unit="W/(m2 K)")
     pressure = checked_positive(p_pa, "p_pa", unit="Pa")
-    shape = checked_shapes(temp_c=temp, rh_frac=rh, convection_w_m2k=heat, p_pa=pressure)
+    piece = temp if coat.surface_c is None else checked_temp(coat.surface_c, "surface_c")
+    shape = checked_shapes(
+        temp_c=temp, rh_frac=rh, convection_w_m2k=heat, p_pa=pressure, surface_c=piece
+    )
     dew = np.broadcast_to(dew_point_c(temp, rh), shape)
-    course = follow(laid_coat(blend, coat), _two_bodies(shape, (temp, rh, heat, pressure), coat))
+    course = follow(laid_coat(blend, coat), _two_bodies(shape, (temp, rh, heat, pressure, piece)))
     lowest = np.argmin(course.film_c, axis=0)
     coldest = np.min(course.film_c, axis=0).reshape(2, *shape)
     water_g = course.water_mol_m2 * (1000.0 * WATER_MOLAR_KG_MOL)
@@ -292,12 +296,12 @@ def laid_coat(blend: ThinnerBlend, coat: SprayedCoat) -> LaidCoat:
 
 def _two_bodies(
     shape: tuple[int, ...],
-    air: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
-    coat: SprayedCoat,
+    place: tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray],
 ) -> Surroundings:
     """Every climate twice, flat: all coats over wood first, then all insulated."""
-    temp, rh, heat, pressure = (np.tile(np.broadcast_to(part, shape).ravel(), 2) for part in air)
-    start = temp if coat.surface_c is None else np.full(temp.shape, float(coat.surface_c))
+    temp, rh, heat, pressure, start = (
+        np.tile(np.broadcast_to(part, shape).ravel(), 2) for part in place
+    )
     return Surroundings(
         temp_c=temp,
         vapour_pa=rh * water_pressure_pa(temp),

@@ -20,6 +20,7 @@ from curewatch.shop.blush_check import (
     fresh_film,
     prepare,
 )
+from curewatch.shop.blush_table import BlushTable
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.plain_check import check_plain
@@ -175,38 +176,45 @@ def test_every_climate_a_sensor_may_report_is_answered(
     assert np.isfinite(film(here=here, exact=exact).margin_wood_k)
 
 
-# ---- answers kept by cell
+# ---- answers read off the table
 
 
 def test_climates_of_one_cell_share_an_answer_and_its_neighbours_do_not() -> None:
     here = replace(HERE, temp_c=21.3, rh_frac=0.611)
     kept = film(here=here, exact=False)
-    assert film(here=replace(here, temp_c=21.49, rh_frac=0.6149), exact=False) is kept
-    assert film(here=replace(here, liquid_c=12.0), exact=False) is kept
-    assert film(here=replace(here, temp_c=21.51), exact=False) is not kept
-    assert film(here=replace(here, rh_frac=0.6151), exact=False) is not kept
-    assert film(here=here, exact=True) is not kept
+    assert film(here=replace(here, temp_c=21.49, rh_frac=0.6149), exact=False) == kept
+    assert film(here=replace(here, liquid_c=12.0), exact=False) == kept
+    assert film(here=replace(here, temp_c=21.51), exact=False) != kept
+    assert film(here=replace(here, rh_frac=0.6151), exact=False) != kept
+    assert film(here=here, exact=True) != kept
 
 
-def test_many_places_are_followed_at_once_and_answer_as_each_alone() -> None:
+def test_what_was_prepared_needs_no_coat_to_be_followed_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(blush_check, "TABLE", BlushTable())
     places = [replace(HERE, temp_c=15.0 + 1.1 * n, rh_frac=0.4 + 0.03 * n) for n in range(8)]
-    cold = [replace(one, surface_c=16.0) for one in places[:3]]
     unknown = [replace(HERE, temp_c=None), replace(HERE, rh_frac=None), replace(HERE, rh_frac=0.0)]
-    alone = [film(here=one, exact=False) for one in (*places, *cold)]
-    blush_check._KEPT.clear()  # noqa: SLF001 - what was kept alone must not answer here
-    prepare(NITRO, [*places, *cold, *unknown])
-    together = [film(here=one, exact=False) for one in (*places, *cold)]
-    for one, other in zip(alone, together, strict=True):
-        assert one.margin_wood_k == pytest.approx(other.margin_wood_k, abs=1e-9)
-        assert one.error_k == pytest.approx(other.error_k, abs=1e-9)
-    prepare(finish("waterborne"), places)  # does not blush: nothing to follow
+    prepare(NITRO, [*places, *unknown])
+    kept = len(blush_check.TABLE)
+    assert kept
+    for here in places:
+        film(here=here, exact=False)
+    assert len(blush_check.TABLE) == kept
+    prepare(finish("waterborne"), [replace(HERE, temp_c=3.0)])  # does not blush
+    assert len(blush_check.TABLE) == kept
 
 
-def test_what_is_kept_never_outgrows_its_room(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(blush_check, "CELLS_KEPT", 2)
-    for temp in (20.0, 21.0, 22.0, 23.0):
-        film(here=replace(HERE, temp_c=temp), exact=False)
-        assert len(blush_check._KEPT) <= 2  # noqa: SLF001 - the room itself is what is tested
+@pytest.mark.parametrize("surface_k", [None, -2.3, 0.0, 1.6])
+@pytest.mark.parametrize("rh", [0.05, 0.4, 0.72, 0.99])
+def test_the_table_s_error_is_that_of_the_coat_followed_with_each_bias(
+    surface_k: float | None, rh: float
+) -> None:
+    """To a tenth of a kelvin, a seventh of the model's own."""
+    surface = None if surface_k is None else 22.1 + surface_k
+    here = replace(HERE, temp_c=22.1, rh_frac=rh, surface_c=surface, bias=Bias(0.4, 0.02))
+    kept, own = film(here=here, exact=False), film(here=here)
+    assert kept.error_k == pytest.approx(own.error_k, rel=0.02, abs=0.1)
 
 
 @given(
