@@ -11,8 +11,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def write_new(path: Path, content: bytes, *, force: bool) -> None:
+def write_new(path: Path, content: bytes, *, force: bool, mode: int | None = None) -> None:
     """Write a file; one that is there is only written over with `force`.
+
+    With `mode` it has just these permissions from its first byte on.
 
     Raises
     ------
@@ -25,6 +27,8 @@ def write_new(path: Path, content: bytes, *, force: bool) -> None:
         raise BadInput(f"{path} is there already: name another file, or add --force")
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        if mode is not None:
+            beside.touch(mode)
         beside.write_bytes(content)
         beside.replace(path)
     except OSError as error:

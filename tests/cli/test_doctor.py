@@ -268,7 +268,7 @@ def test_who_may_reach_the_page_is_looked_at(  # noqa: PLR0913 - fixtures and ca
     if passphrase:
         monkeypatch.setattr("sys.stdin", io.StringIO("oak and linseed\n"))
         curewatch("page", "passphrase", "--stdin")
-    (found,) = findings(curewatch("doctor", "--json"), "page")
+    found, *_ = findings(curewatch("doctor", "--json"), "page")
     assert (found["state"], told in found["what"]) == (state, True)
     assert bool(found["fix"]) == (state == "look")
 
