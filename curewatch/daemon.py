@@ -37,6 +37,7 @@ from curewatch.outbound.notify import Messenger, NoticeSender
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.watch import Watch
+from curewatch.stating import StateKeeper
 from curewatch.storage import Store
 from curewatch.storage.lock import daemon_lock
 from curewatch.telling import Alarm, Postbox, StateBoard
@@ -116,6 +117,7 @@ class Daemon:
         self._postbox = Postbox(store, settings, self._sender)
         self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
         self._upkeep = Upkeep(store, self.shop, settings)
+        self._states = StateKeeper(store, self.watch, settings)
         self._mirror = mirror_of(settings, store)
         self.desk = Desk(self.line.wake)
         self.page = _page_server(self.desk, settings) if settings.page.serve else None
@@ -194,6 +196,7 @@ class Daemon:
                 self._board.tell(now_ms, generation=generation, changed=changed)
                 self._postbox.work(now_ms)
                 self._upkeep.work(now_ms)
+                self._states.work(now_ms)
             if self._mirror is not None:
                 self._mirror.work()
             self._pause_s = 0.0

@@ -9,12 +9,13 @@ import pytest
 
 from curewatch import mirroring
 from curewatch.errors import TransportError
-from curewatch.mirroring import LINES, Courier, Mirror, Progress
+from curewatch.mirroring import LINES, STATES, Courier, Mirror, Progress
 from curewatch.outbound.backoff import FIRST_S, Backoff
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
+from curewatch.shop.plain_state import State
 from curewatch.shop.reading import Flag, Quantity, Reading, Urgency
 from curewatch.storage import Store
-from curewatch.storage.mirror_marks import Claim
+from curewatch.storage.mirror_marks import Claim, Numbers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -85,6 +86,7 @@ def mirror(store: Store, hand: Hand) -> Mirror:
     return Mirror(
         store,
         hand,  # type: ignore[arg-type]  # moves as the courier does
+        place="here",
         every_s=EVERY_S,
         backoff=Backoff(jitter_frac=0.0),
         monotonic_s=lambda: hand.at_s,
@@ -94,14 +96,14 @@ def mirror(store: Store, hand: Hand) -> Mirror:
 def test_a_claim_is_sent_in_writes_of_so_many_lines(store: Store, tmp_path: Path) -> None:
     hear(store, 2 * LINES + 5)
     server = Server()
-    came = courier(tmp_path, server).send(Claim(0, FAR_MS, 0))
-    assert came == Progress(FAR_MS, 0)
+    came = courier(tmp_path, server).send(Claim(0, FAR_MS))
+    assert came == Progress(FAR_MS)
     assert [len(lines) for lines in server.writes] == [LINES, LINES, 5]
 
 
 def test_an_end_in_the_middle_says_how_far_it_came(store: Store, tmp_path: Path) -> None:
     hear(store, 3 * LINES)
-    came = courier(tmp_path, Server(away_after=2)).send(Claim(0, FAR_MS, 0))
+    came = courier(tmp_path, Server(away_after=2)).send(Claim(0, FAR_MS))
     assert came.until_ms == T0_MS + (2 * LINES - 1) * 1000  # that instant is sent once more
     assert (came.whole, came.error) == (False, "the server is away")
 
@@ -112,10 +114,10 @@ def test_a_long_claim_ends_early_and_the_rest_follows(
     monkeypatch.setattr(mirroring, "WRITES", 2)
     hear(store, 5 * LINES)
     server = Server()
-    came = courier(tmp_path, server).send(Claim(0, FAR_MS, 0))
+    came = courier(tmp_path, server).send(Claim(0, FAR_MS))
     assert (came.whole, came.error) == (False, None)
     while not came.whole:
-        came = courier(tmp_path, server).send(Claim(came.until_ms, FAR_MS, 0))
+        came = courier(tmp_path, server).send(Claim(came.until_ms, FAR_MS))
     times = {line.rpartition(" ")[2] for lines in server.writes for line in lines}
     assert len(times) == 5 * LINES
 
@@ -124,7 +126,7 @@ def test_readings_of_unknown_time_are_left_out(store: Store, tmp_path: Path) -> 
     hear(store, 3)
     hear(store, 4, first=10, flags=Flag.TIME_UNKNOWN)
     server = Server()
-    courier(tmp_path, server).send(Claim(0, FAR_MS, 0))
+    courier(tmp_path, server).send(Claim(0, FAR_MS))
     assert [len(lines) for lines in server.writes] == [3]
 
 
@@ -141,16 +143,16 @@ def test_steps_of_alerts_are_sent_in_order_once(store: Store, tmp_path: Path) ->
     kept = store.alerts.save(alert)
     store.alerts.mark_seen(kept.id, "Ada", T0_MS + 60_000)
     server = Server()
-    came = courier(tmp_path, server).send(Claim(0, 0, 0))
+    came = courier(tmp_path, server).send(Claim(0, 0))
     phases = [line.partition(" ")[0].rpartition("phase=")[2] for line in server.writes[0]]
     assert phases == ["watching", "seen"]
-    courier(tmp_path, server).send(Claim(0, 0, came.alert))
+    courier(tmp_path, server).send(Claim(0, 0, came.after))
     assert len(server.writes) == 1
 
 
 def test_refused_rows_are_counted(store: Store, tmp_path: Path) -> None:
     hear(store, 3)
-    assert courier(tmp_path, Server(refused=2)).send(Claim(0, FAR_MS, 0)).parked == 2
+    assert courier(tmp_path, Server(refused=2)).send(Claim(0, FAR_MS)).parked == 2
 
 
 def test_one_claim_is_under_way_at_a_time(store: Store) -> None:
@@ -168,7 +170,7 @@ def test_what_is_done_is_written_down_and_rests(store: Store) -> None:
     hand = Hand()
     mine = mirror(store, hand)
     mine.work()
-    hand.came.append(Progress(hand.taken[0].stop_ms, 0))
+    hand.came.append(Progress(hand.taken[0].stop_ms))
     mine.work()
     assert store.mirror_marks.behind().rows == 0
     hear(store, 1, first=9)
@@ -185,7 +187,7 @@ def test_where_nothing_is_new_nothing_is_claimed(store: Store) -> None:
     hand = Hand()
     mine = mirror(store, hand)
     mine.work()
-    hand.came.append(Progress(hand.taken[0].stop_ms, 0))
+    hand.came.append(Progress(hand.taken[0].stop_ms))
     mine.work()
     hand.at_s = EVERY_S
     mine.work()
@@ -204,7 +206,7 @@ def test_what_is_left_of_a_long_claim_follows_at_once(store: Store) -> None:
     hand = Hand()
     mine = mirror(store, hand)
     mine.work()
-    hand.came.append(Progress(T0_MS + 1000, 0, whole=False))
+    hand.came.append(Progress(T0_MS + 1000, whole=False))
     mine.work()
     assert [claim.from_ms for claim in hand.taken[1:]] == [T0_MS + 1000]
 
@@ -217,7 +219,7 @@ def test_failures_wait_longer_each_time_and_keep_what_is_due(
     mine = mirror(store, hand)
     mine.work()
     for wait_s in (FIRST_S, 2 * FIRST_S, 4 * FIRST_S):
-        hand.came.append(Progress(0, 0, whole=False, error="away"))
+        hand.came.append(Progress(0, whole=False, error="away"))
         claims = len(hand.taken)
         mine.work()
         hand.at_s += wait_s - 0.5
@@ -236,7 +238,7 @@ def test_the_end_writes_down_what_came(store: Store) -> None:
     hand = Hand()
     mine = mirror(store, hand)
     mine.work()
-    hand.came.append(Progress(hand.taken[0].stop_ms, 0))
+    hand.came.append(Progress(hand.taken[0].stop_ms))
     mine.stop()
     assert store.mirror_marks.behind().rows == 0
 
@@ -244,8 +246,83 @@ def test_the_end_writes_down_what_came(store: Store) -> None:
 def test_the_thread_sends_and_ends(store: Store, tmp_path: Path) -> None:
     hear(store, 3)
     server = Server()
-    mine = Mirror(store, courier(tmp_path, server), every_s=EVERY_S)
+    mine = Mirror(store, courier(tmp_path, server), place="here", every_s=EVERY_S)
     mine.start()
     mine.work()
     mine.stop()  # the claim that was handed over is sent first, or is due again
     assert store.mirror_marks.behind().rows == (0 if server.writes else 3)
+
+
+def test_withdrawals_and_states_are_sent_once_and_in_order(store: Store, tmp_path: Path) -> None:
+    hear(store, 3)
+    store.readings.void("rack", T0_MS, T0_MS + 1, "hand on it", T0_MS + 9000)
+    store.states.add(
+        State(T0_MS + second, "room", "loft", {"fresh": True}) for second in range(STATES + 1)
+    )
+    server = Server()
+    came = courier(tmp_path, server).send(Claim(FAR_MS, 0))
+    voids, states = server.writes
+    assert [line.partition(",")[0] for line in voids] == ["curewatch_void"]
+    assert len(states) == STATES
+    assert not came.whole
+    came = courier(tmp_path, server).send(Claim(FAR_MS, 0, came.after))
+    assert (came.whole, came.after) == (True, Numbers(state=STATES + 1, void=1))
+    assert [len(lines) for lines in server.writes[2:]] == [1]
+
+
+def test_an_end_among_the_states_does_not_send_the_alerts_again(
+    store: Store, tmp_path: Path
+) -> None:
+    store.states.add([State(T0_MS, "room", "loft", {"fresh": True})])
+    store.readings.add([Reading("rack", Quantity.TEMPERATURE, T0_MS, 20.0)])
+    store.readings.void("rack", T0_MS, T0_MS + 1, "hand on it", T0_MS)
+    came = courier(tmp_path, Server(away_after=1)).send(Claim(0, FAR_MS))
+    assert (came.after, came.until_ms) == (Numbers(void=1), 0)
+
+
+def test_a_server_that_asks_for_time_gets_it(store: Store) -> None:
+    hear(store, 3)
+    hand = Hand()
+    mine = mirror(store, hand)
+    mine.work()
+    hand.came.append(Progress(0, whole=False, error="busy", wait_s=300.0))
+    mine.work()
+    hand.at_s = 299.0
+    mine.work()
+    assert len(hand.taken) == 1
+    hand.at_s = 300.0
+    mine.work()
+    assert len(hand.taken) == 2
+
+
+def test_after_a_failure_the_last_minutes_claims_are_sent_again(store: Store) -> None:
+    """A server that was killed may have lost what it said it had taken."""
+    hand = Hand()
+    mine = mirror(store, hand)
+    for second in (0, 1, 2):
+        hear(store, 1, first=second)
+        mine.work()
+        hand.came.append(Progress(hand.taken[-1].stop_ms))
+        mine.work()
+        hand.at_s += EVERY_S  # when the third has come, the first is settled
+    hear(store, 1, first=3)
+    mine.work()
+    hand.came.append(Progress(hand.taken[-1].from_ms, whole=False, error="gone"))
+    mine.work()
+    hand.at_s += EVERY_S
+    mine.work()
+    assert hand.taken[-1].from_ms == hand.taken[1].from_ms
+    assert hand.taken[1].from_ms > hand.taken[0].from_ms
+
+
+def test_another_place_is_sent_everything(store: Store) -> None:
+    hear(store, 3)
+    for place, rows in (("here", 3), ("there", 3)):
+        hand = Hand()
+        mine = Mirror(store, hand, place=place, every_s=EVERY_S)  # type: ignore[arg-type]  # as above
+        mine.start()
+        mine.work()
+        assert store.mirror_marks.behind().rows == rows
+        hand.came.append(Progress(hand.taken[0].stop_ms))
+        mine.work()
+        assert store.mirror_marks.behind().rows == 0

@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
         start_ms = past_ms(opened, args.start, option="--from")
         if opened.settings.influx.url is None:
             raise BadInput("no mirror is configured: set [influx] url, org, bucket and token_file")
-        opened.store.mirror_marks.late(start_ms)
+        opened.store.mirror_marks.again(start_ms)
         standing = mirror_plain(opened)
     if args.json:
         print_json({"format": FORMAT, "from": instant(start_ms), "mirror": standing})

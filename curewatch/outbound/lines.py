@@ -1,4 +1,4 @@
-"""Line protocol: readings, alerts, rooms and pieces as points with names that stay.
+"""Line protocol: readings, withdrawals, alerts, rooms and pieces as points with names that stay.
 
 The names are a contract (docs/influx.md). A point's measurement, tags and time are its key, so the
 same row sent twice is one point. What is not known has no field.
@@ -11,7 +11,8 @@ backslashes in strings; whole numbers end in i. From memory, and held to a real 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, TypeGuard
 
 from curewatch.shop.reading import Quantity
 
@@ -19,15 +20,19 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from curewatch.shop.alert import AlertKind, AlertPhase
-    from curewatch.shop.assessment import PieceNow, RoomNow
+    from curewatch.shop.plain_state import State
     from curewatch.shop.reading import Reading
+    from curewatch.shop.reading_void import ReadingVoid
 
-FIELD_OF = {
-    Quantity.TEMPERATURE: "temperature_c",
-    Quantity.HUMIDITY: "humidity_frac",
-    Quantity.SURFACE_TEMPERATURE: "surface_temperature_c",
-    Quantity.MASS: "mass_g",
+FIELD_NAMES = {
+    "temperature": "temperature_c",
+    "humidity": "humidity_frac",
+    "surface_temperature": "surface_temperature_c",
+    "mass": "mass_g",
+    "air_speed": "air_speed_m_s",
+    "fan_on": "fan_on",
 }
+FIELD_OF = {quantity: FIELD_NAMES[quantity.word] for quantity in Quantity}
 
 FieldValue = float | int | bool | str | None
 
@@ -55,52 +60,40 @@ def alert_line(  # noqa: PLR0913 - a step of an alert's life, fact by fact
     return _line("curewatch_alert", tags, {"alert": number, "reason": reason}, at_ms)
 
 
-def room_lines(site: str, room: RoomNow, at_ms: int) -> Iterator[str]:
-    """Yield a room as it stands at `at_ms` [ms], and its spray verdict for each finish."""
-    climate = room.climate if room.fresh else None
+def void_line(site: str, number: int, void: ReadingVoid) -> str:
+    """Return what a person withdrew of a sensor's readings."""
     fields: dict[str, FieldValue] = {
-        "fresh": room.fresh,
-        "coverage_24h_frac": room.coverage_24h_pct / 100.0,
+        "void": number,
+        "start_ms": void.start_ms,
+        "stop_ms": void.stop_ms,
+        "field": None if void.quantity is None else FIELD_OF[void.quantity],
+        "why": void.why,
     }
-    if climate is not None:
-        fields |= {
-            "temperature_c": climate.temp_c,
-            "humidity_frac": climate.rh_frac,
-            "surface_temperature_c": climate.surface_c,
-            "dew_point_c": room.dew_point_c,
-        }
-    tags = {"site": site, "room": room.name}
-    yield _line("curewatch_room", tags, fields, at_ms)
-    for check in room.checks:
-        finish = {**tags, "finish": check.finish}
-        yield _line("curewatch_spray", finish, {"verdict": check.verdict.value}, at_ms)
+    return _line("curewatch_void", {"site": site, "sensor": void.sensor}, fields, void.at_ms)
 
 
-def piece_line(site: str, piece: PieceNow, at_ms: int) -> str:
-    """Return a piece as it stands at `at_ms` [ms]: its clocks [h], window and milestones."""
-    fields: dict[str, FieldValue] = {
-        "finish": piece.finish,
-        "room": piece.room,
-        "coats": piece.coats,
-    }
-    for clock, reading in piece.clocks.items():
-        fields[f"{clock.value}_h"] = reading.effective_hours
-        fields[f"{clock.value}_error_h"] = reading.standard_error
-    for stone in piece.milestones:
-        if stone.required_hours is not None:
-            name = stone.name.value.replace("-", "_")
-            fields[f"{name}_reached"] = stone.cautious_at is not None
-    if piece.window is not None:
-        fields["window"] = piece.window.state.value
-    if piece.sink_back is not None:
-        fields["sink_back_um"] = piece.sink_back.remaining_um
-    return _line("curewatch_piece", {"site": site, "piece": piece.tag}, fields, at_ms)
+def state_lines(site: str, state: State) -> Iterator[str]:
+    """Yield a room as it stood and its spray verdict for each finish, or a piece as it stood."""
+    facts = {key: value for key, value in state.facts.items() if not isinstance(value, dict | list)}
+    tags = {"site": site, state.kind: state.name}
+    yield _line(f"curewatch_{state.kind}", tags, facts, state.at_ms)
+    checks = state.facts.get("spray")
+    for finish, check in checks.items() if isinstance(checks, dict) else ():
+        if isinstance(check, dict):
+            told = {k: v for k, v in check.items() if not isinstance(v, dict | list)}
+            yield _line("curewatch_spray", {**tags, "finish": finish}, told, state.at_ms)
 
 
 def _line(name: str, tags: Mapping[str, str], fields: Mapping[str, FieldValue], at_ms: int) -> str:
-    keys = "".join(f",{key}={_tag(value)}" for key, value in tags.items() if value)
-    known = ",".join(f"{key}={_field(value)}" for key, value in fields.items() if value is not None)
+    plain = {key: _tag(value) for key, value in tags.items()}
+    keys = "".join(f",{key}={value}" for key, value in plain.items() if value)
+    known = ",".join(f"{key}={_field(value)}" for key, value in fields.items() if _known(value))
     return f"{name}{keys} {known} {at_ms}"
+
+
+def _known(value: FieldValue) -> TypeGuard[float | str]:
+    """Whether a field says anything; line protocol has no word for what is no number."""
+    return value is not None and not (isinstance(value, float) and not math.isfinite(value))
 
 
 def _tag(text: str) -> str:

@@ -127,6 +127,8 @@ def _warn_of_doubles(
 def _check_mirror(found: Findings, root: Path) -> None:
     for path, influx in found.of(InfluxTable):
         _check_secret(found, root, f"{path}.token_file", influx.token_file)
+        if influx.ca_file is not None and not (root / influx.ca_file).is_file():
+            found.faults.append(f"{path}.ca_file: {_no_file(root / influx.ca_file)}")
         needed = ("url", "org", "bucket", "token_file")
         missing = [key for key in needed if getattr(influx, key) is None]
         if missing and len(missing) < len(needed):

@@ -237,7 +237,9 @@ class InfluxTable(_Table):
     org: Annotated[str, Field(min_length=1)] | None = None
     bucket: Annotated[str, Field(min_length=1)] | None = None
     token_file: Path | None = None
+    ca_file: Path | None = None
     every_s: Annotated[Number, Field(ge=1, le=3600)] = 60.0
+    states_every_min: Annotated[int, Field(ge=1, le=1440)] = 15
 
 
 class Settings(BaseSettings):
@@ -386,10 +388,18 @@ class Settings(BaseSettings):
         Raises
         ------
         BadConfig
-            When its file cannot be read.
+            When its file cannot be read, is empty or holds more than one line.
         """
         path = self.influx.token_file
-        return None if path is None else self._secret(path, "influx.token_file").strip()
+        if path is None:
+            return None
+        token = self._secret(path, "influx.token_file").strip()
+        if not token or not token.isprintable() or not token.isascii():
+            raise BadConfig(
+                str(self.source or "the configuration"),
+                [f"influx.token_file: {path} must hold the token alone, on one line"],
+            )
+        return token
 
     def notify_urls(self) -> tuple[str, ...]:
         """Return the addresses notices go to, those of `urls_file` last.

@@ -3,36 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
+
+from curewatch.shop.plain_state import State
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from curewatch.shop.plain import Plain
     from curewatch.storage.database import Database
 
 DAY_MS = 86_400_000
 KEPT_MS = 14 * DAY_MS  # a mirror that is away for longer loses the older ones
 MOST_ROWS = 500_000  # whatever their age; some 300 bytes each
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """One room or piece as it stood.
-
-    Attributes
-    ----------
-    at_ms: when it stood so [ms].
-    kind: what it is.
-    name: the room's name, or the piece's tag.
-    facts: its facts by name.
-    """
-
-    at_ms: int
-    kind: Literal["room", "piece"]
-    name: str
-    facts: Plain
 
 
 class States:

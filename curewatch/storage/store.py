@@ -19,10 +19,12 @@ from curewatch.storage.page_sessions import PageSessions
 from curewatch.storage.pieces import Pieces
 from curewatch.storage.places import Places
 from curewatch.storage.quarantines import Quarantines
+from curewatch.storage.reading_voids import ReadingVoids
 from curewatch.storage.readings import Readings
 from curewatch.storage.rejections import Rejections
 from curewatch.storage.room_hours import RoomHours
 from curewatch.storage.room_plans import RoomPlans
+from curewatch.storage.sensor_checks import SensorChecks
 from curewatch.storage.states import States
 from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
@@ -39,8 +41,9 @@ class Store:
     Attributes
     ----------
     db: the connection; `db.transaction()` binds writes of several repositories together.
-    readings, rejections, touched, places: what sensors said.
+    readings, reading_voids, rejections, touched, places: what sensors said.
     pieces, fills, finishes, batches, stock, joinings, quarantines: what people entered.
+    sensor_checks: what sensors were held against.
     trials: test boards and their scores.
     room_plans: what people say rooms will be like.
     room_hours: rooms' climates by the hour, a cache.
@@ -55,9 +58,11 @@ class Store:
         """Bundle the repositories of `db`."""
         self.db = db
         self.readings = Readings(db)
+        self.reading_voids = ReadingVoids(db)
         self.rejections = Rejections(db)
         self.touched = Touched(db)
         self.places = Places(db)
+        self.sensor_checks = SensorChecks(db)
         self.pieces = Pieces(db)
         self.trials = Trials(db)
         self.fills = Fills(db)

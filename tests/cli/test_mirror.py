@@ -10,6 +10,7 @@ from curewatch.errors import BadConfig
 from curewatch.settings import load_settings
 from curewatch.shop.plain import instant
 from curewatch.storage import Store
+from curewatch.storage.mirror_marks import NONE_YET
 from tests.cli.conftest import NOW_MS
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def test_backfill_makes_due_again_what_was_sent(
     climate(days=0.5)
     with Store.open(mirrored.parent / "shop.db") as store:
         claim = store.mirror_marks.claim()
-        store.mirror_marks.sent(claim.stop_ms, alert=0, error=None)
+        store.mirror_marks.sent(claim.stop_ms, NONE_YET, error=None)
         asked = sum(1 for _ in store.readings.rows(NOW_MS - 2 * HOUR_MS, NOW_MS + 1))
     assert curewatch("status", "--json").plain["mirror"]["behind_rows"] == 0
     since = instant(NOW_MS - 2 * HOUR_MS)

@@ -10,27 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.outbound.lines import FIELD_OF, alert_line, piece_line, reading_line, room_lines
+from curewatch.outbound.lines import FIELD_OF, alert_line, reading_line, state_lines, void_line
 from curewatch.shop.alert import AlertKind, AlertPhase
-from curewatch.shop.assessment import Assessment, assess
+from curewatch.shop.plain_state import State
 from curewatch.shop.reading import Quantity, Reading
-from tests.small_shop import HOUR_MS
-from tests.web_shop import NOW_MS, WebShop
+from curewatch.shop.reading_void import ReadingVoid
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from curewatch.shop.plain import Plain
 
 AT_MS = 1_772_668_800_123
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=40)
-
-
-@pytest.fixture(scope="module")
-def now(tmp_path_factory: pytest.TempPathFactory) -> Assessment:
-    folder: Path = tmp_path_factory.mktemp("lines")
-    with WebShop.at(folder) as shop:
-        shop.hear()
-        shop.hang("B1", NOW_MS - 24 * HOUR_MS)
-        return shop.do(lambda: assess(shop.daemon.shop, NOW_MS))
 
 
 def parsed(line: str) -> tuple[str, dict[str, str], dict[str, str], int]:
@@ -58,12 +48,16 @@ def test_a_reading_is_one_field_in_its_own_unit(quantity: Quantity) -> None:
 
 
 def test_the_names_of_fields_are_those_of_the_page() -> None:
-    assert {quantity.word: name for quantity, name in FIELD_OF.items()} == {
-        "temperature": "temperature_c",
-        "humidity": "humidity_frac",
-        "surface_temperature": "surface_temperature_c",
-        "mass": "mass_g",
-    }
+    told = {quantity.word: name for quantity, name in FIELD_OF.items()}
+    assert (
+        told.items()
+        >= {
+            "temperature": "temperature_c",
+            "humidity": "humidity_frac",
+            "surface_temperature": "surface_temperature_c",
+            "mass": "mass_g",
+        }.items()
+    )
 
 
 @given(value=st.floats(-1e6, 1e6))
@@ -106,35 +100,47 @@ def test_no_text_breaks_a_line(subject: str, reason: str) -> None:
     assert unquoted(fields["reason"]) == " ".join(reason.splitlines())
 
 
-def test_a_room_says_what_its_assessment_says(now: Assessment) -> None:
-    (room,) = now.rooms
-    standing, *verdicts = map(parsed, room_lines("yard", room, AT_MS))
-    assert standing[:2] == ("curewatch_room", {"site": "yard", "room": "loft"})
-    assert room.climate is not None
-    assert float(standing[2]["temperature_c"]) == room.climate.temp_c
-    assert float(standing[2]["dew_point_c"]) == room.dew_point_c
-    assert standing[2]["fresh"] == "true"
-    assert "surface_temperature_c" not in standing[2]  # not measured
-    told = {tags["finish"]: unquoted(fields["verdict"]) for _, tags, fields, _ in verdicts}
-    assert told == {check.finish: check.verdict.value for check in room.checks}
+def test_a_withdrawal_says_of_which_readings_and_why() -> None:
+    void = ReadingVoid("rack", Quantity.HUMIDITY, 5, 9, "hand on it", AT_MS)
+    assert void_line("yard", 3, void) == (
+        "curewatch_void,site=yard,sensor=rack "
+        f'void=3i,start_ms=5i,stop_ms=9i,field="humidity_frac",why="hand on it" {AT_MS}'
+    )
+    assert "field" not in parsed(void_line("yard", 3, replace(void, quantity=None)))[2]
 
 
-def test_a_stale_room_has_no_climate(now: Assessment) -> None:
-    stale = replace(now.rooms[0], fresh=False)
-    standing = parsed(next(room_lines("yard", stale, AT_MS)))
-    assert standing[2].keys() == {"fresh", "coverage_24h_frac"}
-    assert standing[2]["fresh"] == "false"
+def test_a_room_is_a_point_for_itself_and_one_for_each_finish() -> None:
+    facts: Plain = {
+        "fresh": True,
+        "dew_point_c": 8.5,
+        "spray": {"oil": {"verdict": "tight", "caution": 1}, "shellac": {"verdict": "fit"}},
+    }
+    lines = [*state_lines("yard", State(AT_MS, "room", "spray booth", facts))]
+    assert lines == [
+        f"curewatch_room,site=yard,room=spray\\ booth fresh=true,dew_point_c=8.5 {AT_MS}",
+        (
+            "curewatch_spray,site=yard,room=spray\\ booth,finish=oil "
+            f'verdict="tight",caution=1i {AT_MS}'
+        ),
+        f'curewatch_spray,site=yard,room=spray\\ booth,finish=shellac verdict="fit" {AT_MS}',
+    ]
 
 
-def test_a_piece_says_what_its_assessment_says(now: Assessment) -> None:
-    (piece,) = now.pieces
-    name, tags, fields, at_ms = parsed(piece_line("yard", piece, AT_MS))
-    assert (name, tags, at_ms) == ("curewatch_piece", {"site": "yard", "piece": "B1"}, AT_MS)
-    for clock, reading in piece.clocks.items():
-        assert float(fields[f"{clock.value}_h"]) == reading.effective_hours
-    for stone in piece.milestones:
-        if stone.required_hours is not None:
-            told = fields[f"{stone.name.value.replace('-', '_')}_reached"]
-            assert told == ("true" if stone.cautious_at is not None else "false")
-    assert piece.window is not None
-    assert unquoted(fields["window"]) == piece.window.state.value
+def test_a_piece_is_one_point_without_what_is_not_known() -> None:
+    facts: Plain = {"coats": 2, "cure_h": 7.25, "window": None, "buff_late_ms": AT_MS}
+    (line,) = state_lines("yard", State(AT_MS, "piece", "B1", facts))
+    assert line == (
+        f"curewatch_piece,site=yard,piece=B1 coats=2i,cure_h=7.25,buff_late_ms={AT_MS}i {AT_MS}"
+    )
+
+
+@pytest.mark.parametrize("tag", ["\\", "\n", "\\\\\\"])
+def test_a_tag_of_which_nothing_is_left_is_left_out(tag: str) -> None:
+    (line,) = state_lines("yard", State(AT_MS, "piece", tag, {"coats": 1}))
+    assert line == f"curewatch_piece,site=yard coats=1i {AT_MS}"
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf")])
+def test_what_is_no_number_has_no_field(value: float) -> None:
+    (line,) = state_lines("yard", State(AT_MS, "piece", "B1", {"coats": 1, "cure_h": value}))
+    assert line == f"curewatch_piece,site=yard,piece=B1 coats=1i {AT_MS}"

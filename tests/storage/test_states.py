@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.storage.states import DAY_MS, KEPT_MS, State
+from curewatch.shop.plain_state import State
+from curewatch.storage.states import DAY_MS, KEPT_MS
 
 if TYPE_CHECKING:
     from curewatch.storage import Store
