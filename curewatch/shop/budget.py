@@ -99,6 +99,8 @@ class SensorBudget:
 
     def _checked(self, one: Correction, rh_frac: Floats) -> Floats:
         """Return the budget just after a check."""
+        if not one.checks:
+            return np.full(rh_frac.shape, self.accuracy)
         if one.replace:  # known to be off, and not corrected
             return np.full(rh_frac.shape, max(self.accuracy, abs(one.off), one.error))
         if not self.humid:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     Key = tuple[str, Quantity]
 
 DAY_MS: Final = 86_400_000
+NEW: Final = "new"  # what a check is held against where another sensor was hung in its place
 CHECKABLE: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SURFACE_TEMPERATURE)
 TOGETHER_MS: Final = 30 * DAY_MS  # checks of one round of salts (our own rule)
 APART_FRAC: Final = 0.25  # two salts nearer than this draw no line (our own rule)
@@ -40,7 +41,8 @@ class Check:
     Attributes
     ----------
     sensor, quantity: what was checked; values below are in the quantity's unit.
-    against: a salt's word, or what else it was held against.
+    against: a salt's word, or what else it was held against; `NEW` where from then on another
+        sensor goes by the name, of which nothing is known yet.
     reference, reference_error: what that kept, and its standard uncertainty.
     read, read_error: what the sensor said, as it said it, and how far that scattered.
     temp_c: how warm the jar was, None where that has no part in it [degC].
@@ -90,7 +92,7 @@ class Correction:
     low, high: the reach, in corrected values.
     off: the largest correction asked for, applied or not.
     replace: why the sensor should be replaced; '' where it need not.
-    checks: the checks it is made of.
+    checks: the checks it is made of; none for a sensor that is new.
     """
 
     from_ms: int
@@ -158,7 +160,11 @@ def ruling(made: Sequence[Correction], at_ms: int) -> Correction | None:
 
 def _made_of(from_ms: int, known: Sequence[Check]) -> Correction:
     """Return what the checks known by an instant amount to."""
-    newest = max(known, key=lambda check: (check.stop_ms, check.id))
+    newest = max(known, key=_age)
+    renewed = max((_age(check) for check in known if check.against == NEW), default=(0, 0))
+    if newest.against == NEW:
+        return Correction(from_ms, newest.stop_ms, (), (), 0.0, 0.0, 0.0, 0.0, "", ())
+    known = [check for check in known if _age(check) > renewed]
     humid = newest.quantity is Quantity.HUMIDITY
     points = _round_of(newest, known) if humid else [newest]
     span = points[-1].reference - points[0].reference
@@ -181,10 +187,15 @@ def _made_of(from_ms: int, known: Sequence[Check]) -> Correction:
     )
 
 
+def _age(check: Check) -> tuple[int, int]:
+    """Return what tells an earlier check from a later one."""
+    return check.stop_ms, check.id
+
+
 def _round_of(newest: Check, known: Iterable[Check]) -> list[Check]:
     """Return the checks of one round that draw a line, by reference; else the newest alone."""
     latest: dict[str, Check] = {}
-    for check in sorted(known, key=lambda check: (check.stop_ms, check.id)):
+    for check in sorted(known, key=_age):
         if newest.stop_ms - check.stop_ms <= TOGETHER_MS:
             latest[check.against] = check
     points = sorted(latest.values(), key=lambda check: check.reference)

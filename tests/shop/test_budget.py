@@ -17,7 +17,7 @@ from curewatch.shop.budget import (
     room_budgets,
     sensor_budget,
 )
-from curewatch.shop.calibration import DAY_MS, Check, Correction, corrections
+from curewatch.shop.calibration import DAY_MS, NEW, Check, Correction, corrections
 from curewatch.shop.reading import Quantity
 from curewatch.shop.room import IN_THE_AIR, Sensor
 
@@ -76,6 +76,12 @@ def test_it_grows_again_from_the_check_on_and_before_it() -> None:
 def test_a_sensor_found_too_far_off_may_be_off_by_what_was_found() -> None:
     found = sensor_budget(SENSOR, HUMIDITY, made=checked(("table", 0.755, 0.60)))
     assert found.at(NOON, 0.5) == pytest.approx(0.155)
+
+
+def test_a_new_sensor_of_the_same_name_has_its_data_sheets_again() -> None:
+    new = Check("h1", HUMIDITY, NEW, 0.0, 0.0, 0.0, 0.0, None, NOON, NOON + 1, NOON + 1)
+    made = corrections([*TWO[0].checks, new])["h1", HUMIDITY]
+    assert sensor_budget(SENSOR, HUMIDITY, made=made).at(NOON + 1, 0.5) == 0.025
 
 
 def test_a_thermometers_check_takes_the_place_of_its_data_sheet() -> None:

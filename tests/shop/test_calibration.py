@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from curewatch.science.salts import kept_rh_frac
 from curewatch.shop.calibration import (
     DAY_MS,
+    NEW,
     Check,
     Correction,
     corrected,
@@ -166,3 +167,11 @@ def test_nothing_is_corrected_by_more_than_was_checked(
 def test_the_order_in_which_checks_are_known_does_not_matter(checks: list[Check]) -> None:
     numbered = [replace(check, id=round(1000 * check.read)) for check in checks]
     assert corrections(numbered)[KEY] == corrections(sorted(numbered, key=lambda c: c.id))[KEY]
+
+
+def test_a_new_sensor_of_the_same_name_starts_without_correction() -> None:
+    new = replace(TABLE, against=NEW, stop_ms=NOON + 3 * DAY_MS, from_ms=NOON + 3 * DAY_MS)
+    after = salt("magnesium", 0.331, 0.34, at_ms=NOON + 4 * DAY_MS)
+    found = made(TABLE, new, after)
+    assert (found[1].reads, found[1].checks, found[1].off) == ((), (), 0.0)
+    assert found[2].shifts == pytest.approx((-0.009,))

@@ -95,6 +95,16 @@ INSERT INTO batch_gone (batch, at_ms, entered_ms) VALUES (1, 74, 75);
 INSERT INTO void (what, target, why, at_ms) VALUES ('plan', 1, 'two', 76),
     ('gone', 1, 'not yet', 77);
 """,
+    5: """
+INSERT INTO sensor_check (id, sensor, quantity, against, reference, reference_error, read,
+        read_error, temp_c, start_ms, stop_ms, from_ms, who, note, entered_ms)
+    VALUES (1, 's1', 2, 'table', 0.755, 0.008, 0.74, 0.001, 20.0, 78, 79, 79, 'ann', '', 80);
+INSERT INTO sensor_check_void (sensor_check, why, at_ms) VALUES (1, 'jar leaked', 81);
+INSERT INTO sensor_jar (id, sensor, salt, start_ms, who, entered_ms)
+    VALUES (1, 's1', 'table', 70, 'ann', 71);
+INSERT INTO sensor_jar_end (sensor_jar, stop_ms, entered_ms) VALUES (1, 82, 83);
+INSERT INTO judged (piece, fingerprint, start_ms, stop_ms, said) VALUES (1, 'cd', 10, 60, '[]');
+""",
 }
 
 
