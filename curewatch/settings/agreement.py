@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from curewatch.intake.families import ID_PLACE
 from curewatch.settings.faults import labelled, near
+from curewatch.settings.kinds import kind_names
 from curewatch.settings.sources import source_faults
 from curewatch.settings.tables import (
     SHARED_KEYS,
     BrokerTable,
     FinishesTable,
     InfluxTable,
+    KindTable,
     NotifyTable,
     RoomTable,
     SensorTable,
@@ -29,6 +32,7 @@ if TYPE_CHECKING:
 def check_agreement(found: Findings, given: Mapping[str, object], root: Path) -> None:
     """Add to `found` what does not fit together; relative paths start at `root`."""
     _check_rooms(found, given)
+    _check_kinds(found, given)
     _check_sensors(found)
     _check_broker(found, root)
     _check_mirror(found, root)
@@ -56,6 +60,32 @@ def _check_rooms(found: Findings, given: Mapping[str, object]) -> None:
         first.setdefault(room.name, path)
     for name in first:
         _check_coverage(found, name)
+
+
+def _check_kinds(found: Findings, given: Mapping[str, object]) -> None:
+    """Check that every kind a sensor names is there, once."""
+    known = kind_names(given)
+    for number, sensor in _raw(given, "sensor"):
+        kind = sensor.get("kind")
+        if isinstance(kind, str) and kind not in known:
+            fault = (
+                f"sensor[{number}].kind: there is no kind '{kind[:80]}'"
+                f"{near(kind, known) or '; add a [[kind]] of that name'}"
+            )
+            found.faults.append(labelled(fault, sensor))
+    first: dict[str, str] = {}
+    for path, table in found.of(KindTable):
+        if first.setdefault(table.name, path) != path:
+            found.faults.append(
+                f"{path}.name ({table.name}): {first[table.name]} has that name already; give "
+                "each kind its own"
+            )
+        family = table.family()
+        if ID_PLACE not in family.topic and not family.records:
+            found.faults.append(
+                f"{path}.topic ({table.name}): nothing tells such sensors apart; put {ID_PLACE} "
+                "where their names stand, as in 'shop/{id}/climate'"
+            )
 
 
 def _raw(given: Mapping[str, object], key: str) -> list[tuple[int, dict[str, object]]]:
@@ -147,6 +177,8 @@ def _check_broker(found: Findings, root: Path) -> None:
             )
         if broker.ca_file is not None and not broker.tls:
             found.faults.append(f"{path}.ca_file: is of no use without {path}.tls = true")
+        if broker.fingerprint is not None and not broker.tls:
+            found.faults.append(f"{path}.fingerprint: is of no use without {path}.tls = true")
         if broker.ca_file is not None and not (root / broker.ca_file).is_file():
             found.faults.append(f"{path}.ca_file: {_no_file(root / broker.ca_file)}")
         if broker.password_file is not None and not broker.tls and not _is_here(broker.host):

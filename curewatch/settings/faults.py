@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from curewatch.settings.tables import RoomTable, SensorTable, Settings
+from curewatch.settings.tables import KindTable, RoomTable, SensorTable, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -22,7 +22,11 @@ if TYPE_CHECKING:
 
 Table = dict[str, object]
 _Kind = TypeVar("_Kind", bound=BaseModel)
-LISTED: dict[str, type[BaseModel]] = {"room": RoomTable, "sensor": SensorTable}
+LISTED: dict[str, type[BaseModel]] = {
+    "room": RoomTable,
+    "kind": KindTable,
+    "sensor": SensorTable,
+}
 SINGLE: dict[str, type[BaseModel]] = {
     key: info.annotation
     for key, info in Settings.model_fields.items()
@@ -32,6 +36,7 @@ EXAMPLES = {
     "name": 'name = "finish-room"',
     "id": 'id = "finish-room-air"',
     "room": 'room = "finish-room", the name of a [[room]]',
+    "topic": 'topic = "shop/{id}/climate"',
 }
 _SECRET = ("urls",)  # keys whose values are never shown
 

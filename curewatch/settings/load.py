@@ -11,6 +11,7 @@ from pydantic_settings import EnvSettingsSource, SettingsError
 from curewatch.errors import BadConfig
 from curewatch.settings.agreement import check_agreement, openness
 from curewatch.settings.faults import Table, examine, near
+from curewatch.settings.kinds import with_kinds
 from curewatch.settings.tables import Settings
 
 PREFIX = "CUREWATCH_"
@@ -37,7 +38,7 @@ def load_settings(path: Path | None = None) -> Settings:
     table = {} if source is None else _table(source)
     root = Path.cwd() if source is None else source.parent
     environment, faults, warnings = _environment()
-    given = _laid_over(table, environment)
+    given = with_kinds(_laid_over(table, environment))
     found = examine(given)
     check_agreement(found, given, root)
     faults += [_with_variable(fault, environment) for fault in found.faults]

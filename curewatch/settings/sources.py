@@ -11,18 +11,28 @@ if TYPE_CHECKING:
 
 SHORTEST_POLL_MIN = 1 / 60
 OF_MESSAGES = (
+    "kind",
+    "heard_as",
     "topic",
+    "format",
     "temperature",
     "humidity",
     "surface_temperature",
     "mass",
+    "air_speed",
+    "fan_on",
     "time",
     "temperature_unit",
     "humidity_unit",
     "mass_unit",
+    "air_speed_unit",
+    "unit_codes",
     "numbers_as_strings",
     "decimal_comma",
     "time_zone",
+    "presence",
+    "presence_at",
+    "presence_gone",
 )
 
 
@@ -32,7 +42,12 @@ def source_faults(path: str, sensor: SensorTable) -> list[str]:
 
 
 def _topic_faults(path: str, sensor: SensorTable) -> list[str]:
-    faults = mapping_faults(sensor.mapping("UTC"), where=path)
+    faults = [] if sensor.topic is None else mapping_faults(sensor.mapping("UTC"), where=path)
+    if sensor.heard_as is not None and sensor.kind is None:
+        faults.append(f"{path}.heard_as: is for a sensor of a kind; set {path}.kind too")
+    wild = sensor.presence is not None and set("+#") & set(sensor.presence)
+    if wild:
+        faults.append(f"{path}.presence: '{sensor.presence}' is of many; give this sensor's own")
     if sensor.reads:
         faults.append(f"{path}.reads: is for a chip at this machine; set {path}.kernel too")
     return faults

@@ -25,16 +25,27 @@ from pydantic_settings import (
 )
 
 from curewatch.errors import BadConfig
+from curewatch.intake.families import ID_PLACE, Family
 from curewatch.intake.kernel import SYSFS
-from curewatch.intake.mapping import SensorMapping, zone_named
+from curewatch.intake.mapping import Format, SensorMapping, zone_named
 from curewatch.intake.polling import Poll
-from curewatch.intake.units import HumidityUnit, MassUnit, TemperatureUnit
+from curewatch.intake.presence import GONE_WORDS, PresenceMapping
+from curewatch.intake.units import (
+    AirSpeedUnit,
+    HumidityUnit,
+    MassUnit,
+    TemperatureUnit,
+    UnitCodes,
+)
 from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings.values import (
     broker_host,
+    family_topic,
+    fingerprint,
     host_name,
     json_pointer,
+    message_place,
     needs_strings,
     not_a_switch,
     plain_name,
@@ -42,11 +53,12 @@ from curewatch.settings.values import (
     quiet_span,
     topic_filter,
     topic_or_chip,
+    unit_or_place,
     web_address,
     zone_name,
 )
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.reading import Quantity, Urgency
+from curewatch.shop.reading import IN_THE_AIR, Quantity, Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
 from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan
 from curewatch.shop.words import Words
@@ -58,6 +70,7 @@ Name = Annotated[str, AfterValidator(plain_name)]
 Zone = Annotated[str, AfterValidator(zone_name)]
 HostName = Annotated[str, AfterValidator(host_name)]
 Pointer = Annotated[str, AfterValidator(json_pointer)]
+Place = Annotated[str, AfterValidator(message_place)]
 Number = Annotated[float, BeforeValidator(not_a_switch), Field(allow_inf_nan=False)]
 Port = Annotated[int, BeforeValidator(not_a_switch), Field(ge=1, le=65535)]
 Minutes = Annotated[Number, Field(gt=0, le=24 * 60)]
@@ -92,6 +105,7 @@ class BrokerTable(_Table):
         default_factory=lambda given: TLS_PORT if given.get("tls") else PLAIN_PORT,
     )
     ca_file: Path | None = None
+    fingerprint: Annotated[str, AfterValidator(fingerprint)] | None = None
     username: Annotated[str, Field(min_length=1)] | None = None
     password_file: Path | None = None
     protocol: Annotated[Literal["5", "3.1.1"], BeforeValidator(protocol_text)] = "5"
@@ -126,11 +140,63 @@ class RoomTable(_Table):
         )
 
 
-class SensorTable(_Table):
-    """A sensor, or one topic of a sensor that publishes on several, or a chip at this machine."""
+class _MessageTable(_Table):
+    """Where in a sensor's messages its numbers stand."""
+
+    format: Format = Format.JSON
+    temperature: Place | None = None
+    humidity: Place | None = None
+    surface_temperature: Place | None = None
+    mass: Place | None = None
+    air_speed: Place | None = None
+    fan_on: Place | None = None
+    time: Pointer | None = None
+    temperature_unit: Annotated[str, AfterValidator(unit_or_place(TemperatureUnit))] = (
+        TemperatureUnit.CELSIUS
+    )
+    humidity_unit: Annotated[str, AfterValidator(unit_or_place(HumidityUnit))] = (
+        HumidityUnit.PERCENT
+    )
+    mass_unit: Annotated[str, AfterValidator(unit_or_place(MassUnit))] = MassUnit.GRAM
+    air_speed_unit: Annotated[str, AfterValidator(unit_or_place(AirSpeedUnit))] = (
+        AirSpeedUnit.METRE_PER_SECOND
+    )
+    unit_codes: UnitCodes = UnitCodes.UCUM
+    numbers_as_strings: bool = False
+    decimal_comma: Annotated[bool, AfterValidator(needs_strings)] = False
+    time_zone: Zone | None = None
+    presence: Annotated[str, AfterValidator(topic_filter)] | None = None
+    presence_at: Pointer = ""
+    presence_gone: tuple[str, ...] = GONE_WORDS
+    temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
+    humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
+
+
+class _NamedKind(_Table):
+    """Which kind of sensor it is, and where such sensors are heard."""
+
+    name: Name
+    topic: Annotated[str, AfterValidator(family_topic)]
+    report_every_min: Minutes | None = None
+
+
+class KindTable(_MessageTable, _NamedKind):
+    """What sensors of one kind have in common; '{id}' in its texts stands for each one's name."""
+
+    def family(self) -> Family:
+        """Return which topics such sensors speak on."""
+        names = (self.temperature, self.humidity, self.surface_temperature, self.mass)
+        places = (*names, self.air_speed, self.fan_on) if self.format is Format.SENML else ()
+        return Family(self.name, self.topic, tuple(p for p in places if p and ID_PLACE in p))
+
+
+class _HungTable(_Table):
+    """Which sensor it is, where it hangs, and whence it is heard."""
 
     id: Name
     room: Name
+    kind: Name | None = None
+    heard_as: Annotated[str, Field(min_length=1, max_length=200)] | None = None
     kernel: Annotated[str, Field(min_length=1)] | None = None
     topic: Annotated[
         Annotated[str, AfterValidator(topic_filter)] | None,
@@ -139,19 +205,10 @@ class SensorTable(_Table):
     ] = None
     reads: tuple[Literal["temperature", "humidity", "surface_temperature"], ...] = ()
     report_every_min: Minutes | None = None
-    temperature: Pointer | None = None
-    humidity: Pointer | None = None
-    surface_temperature: Pointer | None = None
-    mass: Pointer | None = None
-    time: Pointer | None = None
-    temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
-    humidity_unit: HumidityUnit = HumidityUnit.PERCENT
-    mass_unit: MassUnit = MassUnit.GRAM
-    numbers_as_strings: bool = False
-    decimal_comma: Annotated[bool, AfterValidator(needs_strings)] = False
-    time_zone: Zone | None = None
-    temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
-    humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
+
+
+class SensorTable(_MessageTable, _HungTable):
+    """A sensor, or one topic of a sensor that publishes on several, or a chip at this machine."""
 
     def quantities(self) -> tuple[Quantity, ...]:
         """Return what it tells of."""
@@ -168,9 +225,14 @@ class SensorTable(_Table):
             humidity=self.humidity,
             surface_temperature=self.surface_temperature,
             mass=self.mass,
+            air_speed=self.air_speed,
+            fan_on=self.fan_on,
+            format=self.format,
             temperature_unit=self.temperature_unit,
             humidity_unit=self.humidity_unit,
             mass_unit=self.mass_unit,
+            air_speed_unit=self.air_speed_unit,
+            unit_codes=self.unit_codes,
             time=self.time,
             time_zone=self.time_zone or site_zone,
             numbers_as_strings=self.numbers_as_strings,
@@ -261,6 +323,7 @@ class Settings(BaseSettings):
     storage: StorageTable = StorageTable()
     broker: BrokerTable = BrokerTable()
     room: tuple[RoomTable, ...] = ()
+    kind: tuple[KindTable, ...] = ()
     sensor: tuple[SensorTable, ...] = ()
     kernel: KernelTable = KernelTable()
     finishes: FinishesTable = FinishesTable()
@@ -336,15 +399,15 @@ class Settings(BaseSettings):
             known = given.setdefault(table.id, {})
             for key in table.model_fields_set & set(SHARED_KEYS):
                 known[key] = getattr(table, key)
-        scales = {t.id for t in self.sensor if t.mass is not None}
-        in_the_air = {t.id for t in self.sensor if set(t.quantities()) - {Quantity.MASS}}
+        beside = {t.id for t in self.sensor if set(t.quantities()) - set(IN_THE_AIR)}
+        in_the_air = {t.id for t in self.sensor if set(t.quantities()) & set(IN_THE_AIR)}
         for table in self.sensor:
             if table.kernel is not None:
                 given[table.id].setdefault("report_every_min", POLLED_EVERY_MIN)
         return tuple(
             _sensor(
                 SensorTable.model_validate({"id": name, "topic": "-", **known}),
-                air=name in in_the_air or name not in scales,
+                air=name in in_the_air or name not in beside,
             )
             for name, known in given.items()
         )
@@ -353,6 +416,26 @@ class Settings(BaseSettings):
         """Return how each topic's messages are read, in the order of the file."""
         zone = self.site.timezone
         return tuple(table.mapping(zone) for table in self.sensor if table.topic is not None)
+
+    def families(self) -> tuple[Family, ...]:
+        """Return where sensors of each kind speak, so that new ones are noticed."""
+        return tuple(table.family() for table in self.kind)
+
+    def placed(self) -> tuple[tuple[str, str], ...]:
+        """Return kind and name of each sensor of a kind that has a place."""
+        return tuple(
+            (table.kind, table.heard_as or table.id)
+            for table in self.sensor
+            if table.kind is not None
+        )
+
+    def presences(self) -> tuple[PresenceMapping, ...]:
+        """Return on which topics sensors, or brokers for them, say that they are gone."""
+        return tuple(
+            PresenceMapping(table.id, table.presence, table.presence_at, table.presence_gone)
+            for table in self.sensor
+            if table.presence is not None
+        )
 
     def polls(self) -> tuple[Poll, ...]:
         """Return the chips at this machine that are asked, in the order of the file."""

@@ -1,16 +1,21 @@
 """What single values of the configuration file must look like, said with a way to mend them."""
 
 import re
+from collections.abc import Callable
+from difflib import get_close_matches
+from enum import StrEnum
 from urllib.parse import urlsplit
 
 from pydantic import ValidationInfo
 
-from curewatch.intake.mapping import topic_fault, zone_named
+from curewatch.intake.families import family_fault
+from curewatch.intake.mapping import Format, topic_fault, unit_fault, zone_named
 from curewatch.intake.pointer import pointer_fault
 from curewatch.outbound.quiet import QuietHours
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", re.ASCII)
 _HOST_NAME = re.compile(r"(?=.{1,253}$)[A-Za-z0-9_-]{1,63}(\.[A-Za-z0-9_-]{1,63})*", re.ASCII)
+_DIGEST = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _NOT_IN_NAME = re.compile(r"[^A-Za-z0-9_-]+", re.ASCII)
 
 
@@ -96,9 +101,43 @@ def topic_filter(topic: str) -> str:
     return topic
 
 
+def family_topic(topic: str) -> str:
+    """Take the topic of sensors of one kind, in which their names have a place."""
+    fault = family_fault(topic)
+    if fault:
+        raise ValueError(fault)
+    return topic
+
+
+def fingerprint(text: str) -> str:
+    """Take the SHA-256 digest of a certificate, with colons or without."""
+    bare = text.removeprefix("sha256:").replace(":", "").replace(" ", "").lower()
+    if not _DIGEST.fullmatch(bare):
+        raise ValueError(
+            "is not a certificate's SHA-256 digest, 64 digits and letters a-f; get it with "
+            "'openssl x509 -in CERTIFICATE -noout -fingerprint -sha256'"
+        )
+    return bare
+
+
+def unit_or_place(kind: type[StrEnum]) -> Callable[[str], str]:
+    """Return what takes a unit of `kind`, or the pointer to where a message names it."""
+
+    def take(unit: str) -> str:
+        fault = unit_fault(unit, kind)
+        if fault:
+            lowered = {str(word).lower(): str(word) for word in kind}
+            close = get_close_matches(unit.lower(), lowered, n=1)
+            raise ValueError(fault + (f"; did you mean '{lowered[close[0]]}'?" if close else ""))
+        return unit
+
+    return take
+
+
 def topic_or_chip(topic: str | None, given: ValidationInfo) -> str | None:
     """Take no topic only where a chip at this machine stands in its place."""
-    if topic is None and given.data.get("kernel", "faulty") is None:
+    kind, chip = given.data.get("kind"), given.data.get("kernel", "faulty")
+    if topic is None and chip is None and kind is None:
         raise ValueError(
             'is missing; add topic = "shop/finish-room/climate", or kernel = "..." for a chip at '
             "this machine"
@@ -112,6 +151,11 @@ def json_pointer(pointer: str) -> str:
     if fault:
         raise ValueError(fault)
     return pointer
+
+
+def message_place(place: str, given: ValidationInfo) -> str:
+    """Take a JSON pointer, or the name of a record where the messages are SenML packs."""
+    return place if given.data.get("format") is Format.SENML else json_pointer(place)
 
 
 def needs_strings(decimal_comma: bool, given: ValidationInfo) -> bool:  # noqa: FBT001 - pydantic's
