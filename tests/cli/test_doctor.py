@@ -276,3 +276,11 @@ def test_who_may_reach_the_page_is_looked_at(  # noqa: PLR0913 - fixtures and ca
 @pytest.mark.usefixtures("broker")
 def test_a_page_that_is_not_served_is_no_matter(curewatch: Curewatch) -> None:
     assert findings(curewatch("doctor", "--json"), "page") == []
+
+
+@pytest.mark.usefixtures("broker")
+def test_messages_are_let_wait_at_the_broker_when_asked(curewatch: Curewatch) -> None:
+    untried = str(findings(curewatch("doctor", "--json"), "broker"))
+    assert "was not tried" in untried
+    tried = str(findings(curewatch("doctor", "--json", "--try-queue"), "broker"))
+    assert "it kept all of 1500 messages for a client that was away" in tried

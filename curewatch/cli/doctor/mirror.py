@@ -14,6 +14,7 @@ from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from curewatch.cli.doctor.finding import Open
 
@@ -27,7 +28,7 @@ def findings(opened: Open) -> Iterator[Finding]:
     url = opened.settings.influx.url
     if url is None:
         return
-    yield reached(url)
+    yield reached(url, opened.settings.influx.ca_file)
     behind = opened.store.mirror_marks.behind()
     if behind.last_error:
         yield Finding(
@@ -54,16 +55,24 @@ def findings(opened: Open) -> Iterator[Finding]:
     )
 
 
-def reached(url: str) -> Finding:
-    """Say whether a web server answers there at all; whatever it answers will do."""
+def reached(url: str, ca_file: Path | None = None) -> Finding:
+    """Say whether a web server answers there at all; whatever it answers will do.
+
+    `ca_file` holds certificates that vouch for it; None for the system's.
+    """
     parts = urlsplit(url)
     host = parts.hostname or ""
     place = f"{host}:{parts.port or (443 if parts.scheme == 'https' else 80)}"
-    line: http.client.HTTPConnection
-    if parts.scheme == "https":
-        line = http.client.HTTPSConnection(host, parts.port, timeout=PATIENCE_S)
-    else:
+    try:
         line = http.client.HTTPConnection(host, parts.port, timeout=PATIENCE_S)
+        if parts.scheme == "https":
+            vouched = ssl.create_default_context(cafile=ca_file)
+            line = http.client.HTTPSConnection(
+                host, parts.port, timeout=PATIENCE_S, context=vouched
+            )
+    except (OSError, ValueError) as error:
+        fix = "see that influx.ca_file holds certificates, and the port in influx.url"
+        return Finding(AREA, State.FAULT, f"{place} cannot be tried ({_why(error)})", fix)
     try:
         line.request("GET", f"{parts.path.rstrip('/')}/ping")
         status = line.getresponse().status
