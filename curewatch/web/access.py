@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from curewatch.web.desk import Counter, Desk
 
 COOKIE = "curewatch"
+LOOKS = "look."  # before the cookie of what only looks, such as a tablet on the wall
 COOKIE_LASTS_S = 400 * 86_400  # browsers keep no cookie longer
 LEAST_LETTERS, MOST_LETTERS = 8, 200
 FREE_TRIES = 3
@@ -57,13 +58,15 @@ class Visitor:
     Attributes
     ----------
     who: the name they gave, '' where none.
-    may_write: whether they gave the passphrase.
+    may_write: whether they gave the passphrase, and not only to look.
     token: what their forms must carry.
+    may_look: whether they gave the passphrase.
     """
 
     who: str = ""
     may_write: bool = False
     token: str = ""
+    may_look: bool = False
 
 
 def passphrase_digest(passphrase: str) -> str:
@@ -119,18 +122,20 @@ class Access:
                 self._known.pop(digest, None)
                 return Visitor()
             self._known[digest] = (who, self._now_s() + KNOWN_FOR_S)
-        return Visitor(who, may_write=True, token=form_token(cookie))
+        if cookie.startswith(LOOKS):  # part of what the digest is of: none becomes the other
+            return Visitor(who, may_look=True)
+        return Visitor(who, may_write=True, token=form_token(cookie), may_look=True)
 
     def may_read(self, visitor: Visitor) -> bool:
         """Whether a visitor may look."""
-        return self._open_reading or visitor.may_write
+        return self._open_reading or visitor.may_look
 
     def has_passphrase(self) -> bool:
         """Whether a passphrase was set."""
         return self._desk.ask(lambda counter: counter.store.meta.get(PASSPHRASE)) is not None
 
-    def enter(self, passphrase: str, *, who: str, address: str) -> str:
-        """Return a new cookie for the right passphrase.
+    def enter(self, passphrase: str, *, who: str, address: str, looks: bool = False) -> str:
+        """Return a new cookie for the right passphrase; with `looks` one that writes nothing.
 
         Raises
         ------
@@ -140,7 +145,7 @@ class Access:
             When it is the wrong one, or none was set.
         """
         self._check(self._kept(), passphrase, address=address)
-        cookie = secrets.token_urlsafe(32)
+        cookie = (LOOKS if looks else "") + secrets.token_urlsafe(32)
         digest = _digest(cookie)
 
         def remember(counter: Counter) -> None:

@@ -26,6 +26,8 @@ VIEWS: dict[str, str] = {
     "record": "/record/A12",
     "care": "/record/A12/care",
     "labels": "/labels?make=yes&piece=A12&piece=B3&hooks=left+rail",
+    "wall": "/wall",
+    "wall-room": "/wall?room=booth",
     "not-there": "/nowhere",
 }
 WIDTHS = (390, 1280)

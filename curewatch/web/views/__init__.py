@@ -13,6 +13,7 @@ from curewatch.web.views import (
     spray_day,
     test_boards,
     today,
+    wall,
 )
 
 VIEWS = (
@@ -28,4 +29,5 @@ VIEWS = (
     shelf.router,
     test_boards.router,
     papers.router,
+    wall.router,
 )

@@ -26,17 +26,24 @@ def enter(
     passphrase: Annotated[str, Form(max_length=400)],
     who: Annotated[str, Form(max_length=40)] = "",
     back: Annotated[str, Form(max_length=300)] = "/",
+    looks: Annotated[str, Form(max_length=10)] = "",
 ) -> Response:
-    """Let somebody in who knows the passphrase."""
+    """Let somebody in who knows the passphrase; with `looks` to look and no more."""
     room: Room = request.app.state.room
     address = request.client.host if request.client else ""
     try:
-        cookie = room.access.enter(passphrase, who=who.strip(), address=address)
+        cookie = room.access.enter(passphrase, who=who.strip(), address=address, looks=bool(looks))
     except WaitFirst as wait:
-        return _door(request, back, wait_s=wait.seconds, status=429)
+        return _door(request, back, looks=bool(looks), wait_s=wait.seconds, status=429)
     except NotAllowed:
-        return _door(request, back, wrong=True, status=403)
+        return _door(request, back, looks=bool(looks), wrong=True, status=403)
     answer = RedirectResponse(_inside(back), 303)
+    keep_cookie(request, answer, cookie)
+    return answer
+
+
+def keep_cookie(request: Request, answer: Response, cookie: str) -> None:
+    """Let the browser keep a cookie as long as browsers do, from now on."""
     answer.set_cookie(
         COOKIE,
         cookie,
@@ -45,7 +52,6 @@ def enter(
         samesite="lax",  # a link in a notice must not meet a stranger; forms carry a token
         secure=request.url.scheme == "https",
     )
-    return answer
 
 
 @router.post("/leave")
@@ -63,6 +69,7 @@ def _door(
     request: Request,
     back: str,
     *,
+    looks: bool | None = None,
     wrong: bool = False,
     wait_s: float = 0.0,
     status: int = 200,
@@ -70,6 +77,7 @@ def _door(
     room: Room = request.app.state.room
     facts = {
         "back": _inside(back),
+        "looks": _inside(back).startswith("/wall") if looks is None else looks,
         "wrong": wrong,
         "wait_s": wait_s,
         "has_passphrase": room.access.has_passphrase(),
