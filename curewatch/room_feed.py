@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.room_memory import RoomMemory
+from curewatch.shop.budget import room_budgets
+from curewatch.shop.calibration import corrections
 from curewatch.shop.climate import CLIMATE, MINUTE_MS, merge
 from curewatch.shop.hourly import HOUR_MS
 from curewatch.shop.tail import KEPT_MS, RoomTail
+from curewatch.shop.trust import Trust, jar_spans
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterable, Mapping, Sequence
@@ -40,10 +43,25 @@ class RoomFeed:
         self._start_ms = 0
         self._stop_ms: int | None = None
         self._memory = RoomMemory(store, shop, self, keeps=keeps)
+        self._read_trust()
 
     def places_changed(self) -> None:
-        """Read again which sensor hangs where, since when."""
+        """Read again which sensor hangs where, since when, and what it was held against."""
         self._places = self._store.places.history()
+        self._read_trust()
+
+    def _read_trust(self) -> None:
+        """Bring up to date how far sensors are believed, and the rooms' doubt with it."""
+        shop, kept = self._shop, self._store.sensor_checks
+        trust = Trust(
+            made=corrections(kept.all()),
+            jars=jar_spans(kept.jars()),
+            since_ms={sensor: places[0][0] for sensor, places in self._places.items()},
+        )
+        shop.trust = trust
+        shop.book.budgets_changed(
+            room_budgets(shop.rooms, shop.sensors, trust.made, trust.since_ms)
+        )
 
     def starts_after(self, start_ms: int) -> bool:
         """Return whether the record read so far begins later than `start_ms` [ms]."""
@@ -89,8 +107,9 @@ class RoomFeed:
             if reading.quantity not in CLIMATE:
                 continue
             room = _room_at(spans[reading.sensor], reading.at_ms)
-            if room is not None:
-                by_room.setdefault(room, []).append(reading)
+            counted = self._shop.trust.reading(reading)
+            if room is not None and counted is not None:
+                by_room.setdefault(room, []).append(counted)
         return {room for room, mine in by_room.items() if self._take(room, mine)}
 
     def _take(self, room: str, readings: list[Reading]) -> bool:
@@ -115,7 +134,7 @@ class RoomFeed:
         """Return the readings of the sensors that hung in a room, while they did."""
         stays = self._stays(room)
         block = self._store.readings.block(start_ms, stop_ms, sensors=set(stays))
-        return _inside(block, stays)
+        return self._shop.trust.counted(_inside(block, stays))
 
     def _read(self, rooms: Iterable[str], start_ms: int) -> None:
         """Merge rooms' stored records side by side: a stretch of readings is read once for all."""
@@ -129,7 +148,9 @@ class RoomFeed:
             block = self._store.readings.block(*span, sensors=sensors)
             for room in those:
                 try:
-                    asked[room] = readers[room].send(_inside(block, stays[room]))
+                    asked[room] = readers[room].send(
+                        self._shop.trust.counted(_inside(block, stays[room]))
+                    )
                 except StopIteration:
                     del asked[room]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 from curewatch import room_feed
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.book import ClockBook
-from curewatch.shop.climate import MINUTE_MS, TEMP, TEMP_COVER, ClimateTrack, merge
+from curewatch.shop.calibration import Check, Jar
+from curewatch.shop.climate import MINUTE_MS, RH, TEMP, TEMP_COVER, ClimateTrack, merge
 from curewatch.shop.piece import Fill
 from curewatch.shop.reading import Origin, Quantity, Reading
 from curewatch.shop.room import Room, Sensor
@@ -182,3 +184,95 @@ def test_a_room_without_readings_has_no_record_until_the_first_comes(store: Stor
     feed.reload("drying", START_MS)
     feed.take(pairs("a", START_MS + HOUR_MS))
     assert shop.book.climates["drying"].frontier_ms == START_MS + HOUR_MS
+
+
+def hygrometer_in(store: Store) -> tuple[Shop, RoomFeed]:
+    """Return a shop whose one sensor has said 50 % and 21 degC for six hours, and its feed."""
+    for minute in range(0, 361, 10):
+        store.readings.add(pairs("a", START_MS + minute * MINUTE_MS))
+    shop = shop_of("a")
+    feed = RoomFeed(store, shop)
+    feed.load(START_MS)
+    return shop, feed
+
+
+def everything(shop: Shop) -> list[list[float]]:
+    """Return the whole of the drying room's track."""
+    track = shop.book.climates["drying"]
+    return [[float(v) for v in np.nan_to_num(track.row(which), nan=-99.0)] for which in range(7)]
+
+
+def over_salt(from_ms: int) -> Check:
+    """Return a check that found humidity two points low."""
+    ends = (from_ms - MINUTE_MS, from_ms, from_ms)
+    return Check("a", Quantity.HUMIDITY, "table", 0.755, 0.008, 0.735, 0.001, 21.0, *ends)
+
+
+def take_notice(store: Store, feed: RoomFeed, seen: int) -> int:
+    """Do what the daemon does when people wrote; return the newest change."""
+    feed.places_changed()
+    newest, touches = store.touched.since(seen)
+    for touch in touches:
+        feed.reload("drying", touch.from_ms)
+    return newest
+
+
+def test_a_check_rebuilds_the_track_from_its_instant_and_taking_it_back_restores_it(
+    store: Store,
+) -> None:
+    shop, feed = hygrometer_in(store)
+    before = everything(shop)
+    seen = store.touched.last_id()
+    from_ms = START_MS + 180 * MINUTE_MS
+    (number,) = store.sensor_checks.add([over_salt(from_ms)], from_ms)
+    seen = take_notice(store, feed, seen)
+    rh = shop.book.climates["drying"].row(RH)
+    np.testing.assert_allclose(rh[: 180 - 10], 0.5)
+    np.testing.assert_allclose(rh[180:], 0.52)
+    fresh = shop_of("a")
+    RoomFeed(store, fresh).load(START_MS)
+    assert everything(fresh) == everything(shop)
+    store.sensor_checks.void(number, "the jar leaked", from_ms)
+    take_notice(store, feed, seen)
+    assert everything(shop) == before
+
+
+def test_readings_as_they_come_are_corrected_like_those_read_from_storage(store: Store) -> None:
+    shop, feed = hygrometer_in(store)
+    store.sensor_checks.add([over_salt(START_MS)], START_MS)
+    take_notice(store, feed, 0)
+    new = pairs("a", START_MS + 370 * MINUTE_MS)
+    store.readings.add(new)
+    feed.take(new)
+    fresh = shop_of("a")
+    RoomFeed(store, fresh).load(START_MS)
+    assert everything(fresh) == everything(shop)
+    assert shop.book.climates["drying"].row(RH)[370] == pytest.approx(0.52)
+
+
+def test_what_a_sensor_says_in_a_jar_is_not_the_rooms_air(store: Store) -> None:
+    shop, feed = hygrometer_in(store)
+    before = everything(shop)
+    start_ms, seen = START_MS + 60 * MINUTE_MS, store.touched.last_id()
+    store.sensor_checks.put_in(Jar("a", "table", start_ms), start_ms)
+    seen = take_notice(store, feed, seen)
+    assert shop.book.climates["drying"].frontier_ms == start_ms - 10 * MINUTE_MS
+    new = pairs("a", START_MS + 370 * MINUTE_MS)
+    store.readings.add(new)
+    assert feed.take(new) == set()
+    store.sensor_checks.take_out("a", start_ms, START_MS + 380 * MINUTE_MS)
+    take_notice(store, feed, seen)
+    fresh = shop_of("a")
+    RoomFeed(store, fresh).load(START_MS)
+    assert everything(fresh) == everything(shop)
+    assert shop.book.climates["drying"].size > len(before[0])
+
+
+def test_a_checks_doubt_takes_the_place_of_the_data_sheets(store: Store) -> None:
+    shop, feed = hygrometer_in(store)
+    low = over_salt(START_MS)
+    high = replace(low, against="magnesium", reference=0.331, reference_error=0.005, read=0.32)
+    store.sensor_checks.add([low, high], START_MS)
+    take_notice(store, feed, 0)
+    assert shop.book.bias("drying", START_MS, 0.5).rh_frac == pytest.approx(0.0128, abs=1e-4)
+    assert shop.book.bias("drying", START_MS, 0.95).rh_frac == 0.025

@@ -11,6 +11,7 @@ from curewatch.errors import BadInput
 from curewatch.shop.book import ClockBook
 from curewatch.shop.budget import Bias
 from curewatch.shop.room import Room, Sensor, longest_gap_s
+from curewatch.shop.trust import Trust
 from curewatch.shop.words import Words
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ class Shop:
     book: climate and clock tracks.
     heard: newest reading of each sensor and quantity.
     heard_ms: instants of each sensor's recent readings, sorted [ms].
+    gone: sensors that are said to be gone, since when [ms].
     frozen_since: sensors whose pair of values has not moved, since when [ms].
     refusals: what was refused, by sensor.
     paces: what outcomes say of finishes by (name, revision); none where nothing was found.
@@ -60,6 +62,7 @@ class Shop:
     held: why pieces are held, by tag.
     joinings, parts: which pieces are joined to which, and those that are parts, by tag.
     finished: pieces that may be asked about again, those that left included.
+    trust: what is known of the sensors themselves.
     began_ms: when watching began; a sensor never heard is silent since then [ms].
     words: how things are said.
     """
@@ -71,6 +74,7 @@ class Shop:
     book: ClockBook = field(default_factory=ClockBook)
     heard: dict[tuple[str, Quantity], Reading] = field(default_factory=dict)
     heard_ms: dict[str, Times] = field(default_factory=dict)
+    gone: dict[str, int] = field(default_factory=dict)
     frozen_since: dict[str, int] = field(default_factory=dict)
     refusals: dict[str, tuple[Refusals, ...]] = field(default_factory=dict)
     paces: dict[tuple[str, int], Learnt] = field(default_factory=dict)
@@ -82,6 +86,7 @@ class Shop:
     joinings: tuple[Joining, ...] = ()
     parts: dict[str, Piece] = field(default_factory=dict)
     finished: tuple[Piece, ...] = ()
+    trust: Trust = field(default_factory=Trust)
     began_ms: int | None = None
     words: Words = field(default_factory=Words)
 

@@ -1,0 +1,77 @@
+"""How far a shop's sensors are to be believed: their checks, and when they were in a jar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from curewatch.shop.calibration import Correction, rebuilt, ruling
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from curewatch.shop.calibration import Jar
+    from curewatch.shop.climate import Series
+    from curewatch.shop.reading import Quantity, Reading
+
+    Key = tuple[str, Quantity]
+
+FOR_EVER_MS: Final = 2**62
+
+
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """What is known of the sensors themselves.
+
+    Attributes
+    ----------
+    made: corrections of each sensor's quantity, in order of time.
+    jars: spans in which a sensor was in a jar, the last for ever while it is there [ms].
+    since_ms: when each sensor was first hung [ms].
+    """
+
+    made: Mapping[Key, tuple[Correction, ...]] = field(default_factory=dict)
+    jars: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    since_ms: Mapping[str, int] = field(default_factory=dict)
+
+    def counted(self, block: Mapping[Key, Series]) -> dict[Key, Series]:
+        """Return readings as they count for a room."""
+        return rebuilt(block, self.made, self.jars)
+
+    def reading(self, one: Reading) -> Reading | None:
+        """Return one reading as it counts for a room, None while its sensor is in a jar."""
+        if self.in_jar(one.sensor, one.at_ms):
+            return None
+        value = self.value(one.sensor, one.quantity, one.at_ms, one.value)
+        return one if value == one.value else replace(one, value=value)
+
+    def value(self, sensor: str, quantity: Quantity, at_ms: int, value: float) -> float:
+        """Return a value that a sensor said at an instant [ms], corrected."""
+        holds = self.ruling(sensor, quantity, at_ms)
+        if holds is None:
+            return value
+        return float(holds.apply(np.array([value]), quantity)[0])
+
+    def ruling(self, sensor: str, quantity: Quantity, at_ms: int) -> Correction | None:
+        """Return the correction of a sensor's quantity that holds at an instant [ms]."""
+        return ruling(self.made.get((sensor, quantity), ()), at_ms)
+
+    def in_jar(self, sensor: str, at_ms: int) -> bool:
+        """Return whether a sensor was in a jar at an instant [ms]."""
+        return any(start <= at_ms < stop for start, stop in self.jars.get(sensor, ()))
+
+    def jar_since_ms(self, sensor: str, at_ms: int) -> int | None:
+        """Return since when a sensor has been in the jar it is in, None where it is in none."""
+        here = [start for start, stop in self.jars.get(sensor, ()) if start <= at_ms < stop]
+        return max(here, default=None)
+
+
+def jar_spans(jars: Iterable[Jar]) -> dict[str, tuple[tuple[int, int], ...]]:
+    """Return the spans [ms] in which each sensor was in a jar."""
+    found: dict[str, tuple[tuple[int, int], ...]] = {}
+    for jar in jars:
+        span = (jar.start_ms, FOR_EVER_MS if jar.stop_ms is None else jar.stop_ms)
+        found[jar.sensor] = (*found.get(jar.sensor, ()), span)
+    return found

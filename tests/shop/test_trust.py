@@ -1,0 +1,38 @@
+"""What is known of the sensors themselves, and what their readings count for."""
+
+from __future__ import annotations
+
+import pytest
+
+from curewatch.shop.calibration import Check, Jar, corrections
+from curewatch.shop.reading import Quantity, Reading
+from curewatch.shop.trust import FOR_EVER_MS, Trust, jar_spans
+
+HUMIDITY = Quantity.HUMIDITY
+CHECK = Check("h1", HUMIDITY, "table", 0.755, 0.008, 0.735, 0.0, 20.0, 100, 200, 200)
+TRUST = Trust(
+    corrections([CHECK]), jar_spans([Jar("h1", "table", 50, 150), Jar("h1", "magnesium", 900)])
+)
+
+
+def test_a_reading_counts_corrected_once_its_correction_holds() -> None:
+    before, after = (Reading("h1", HUMIDITY, at_ms, 0.5) for at_ms in (199, 200))
+    assert TRUST.reading(before) is before
+    counted = TRUST.reading(after)
+    assert counted is not None
+    assert counted.value == pytest.approx(0.52)
+    assert after.value == 0.5
+
+
+def test_a_reading_of_a_sensor_in_a_jar_counts_for_nothing() -> None:
+    assert TRUST.reading(Reading("h1", HUMIDITY, 100, 0.75)) is None
+    assert TRUST.reading(Reading("h1", Quantity.TEMPERATURE, 1000, 20.0)) is None
+    other = Reading("h2", HUMIDITY, 100, 0.5)
+    assert TRUST.reading(other) is other
+
+
+def test_it_is_known_since_when_a_sensor_is_in_its_jar() -> None:
+    assert TRUST.jar_since_ms("h1", 149) == 50
+    assert TRUST.jar_since_ms("h1", 150) is None
+    assert TRUST.jar_since_ms("h1", 1000) == 900
+    assert TRUST.jars["h1"] == ((50, 150), (900, FOR_EVER_MS))
