@@ -114,6 +114,7 @@ def stored_finish(store: Store, name: str, revision: int) -> Finish:
 def load_heard(store: Store, shop: Shop) -> None:
     """Bring the newest readings and the counts of refused messages up to date."""
     shop.heard = store.readings.latest()
+    load_gone(store, shop)
     refused: dict[str, list[Refusals]] = {}
     for row in store.rejections.summary():
         refused.setdefault(row.sensor, []).append(
@@ -124,6 +125,17 @@ def load_heard(store: Store, shop: Shop) -> None:
         known = shop.heard_ms.get(sensor)
         if known is None or not known.size or reading.at_ms > known[-1]:
             shop.heard_ms[sensor] = np.array([reading.at_ms], dtype=np.int64)
+
+
+def load_gone(store: Store, shop: Shop) -> None:
+    """Bring up to date which sensors are said to be gone."""
+    kept = ((sensor.id, store.meta.get(gone_key(sensor.id))) for sensor in shop.sensors)
+    shop.gone = {sensor: since for sensor, since in kept if isinstance(since, int) and since > 0}
+
+
+def gone_key(sensor: str) -> str:
+    """Return the name under which it is kept since when a sensor is gone [ms], 0 for not."""
+    return f"gone:{sensor}"
 
 
 def shelf(settings: Settings) -> dict[str, str]:

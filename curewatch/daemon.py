@@ -29,11 +29,13 @@ from curewatch.finished import load_finished
 from curewatch.heap import give_back
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
+from curewatch.intake.families import to_subscribe
 from curewatch.intake.mqtt import MqttIntake
 from curewatch.intake.polling import Poller
 from curewatch.keeping import Keeping
 from curewatch.mirroring import mirror_of
 from curewatch.outbound.notify import Messenger, NoticeSender
+from curewatch.presences import Presences
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.watch import Watch
@@ -92,18 +94,22 @@ class Daemon:
         self.feed = RoomFeed(store, self.shop, keeps=True)
         self.feed.load(self._record_start_ms())
         self.watch = Watch(self.shop, store.alerts.active())
+        topics = TopicTable(settings.mappings())
+        families = settings.families()
+        presences = Presences(store, self.shop, settings.presences(), families, settings.placed())
         self._keeping = Keeping(
             store,
             self.shop,
             self.feed,
-            TopicTable(settings.mappings()),
+            topics,
             follows_readings=self._follows_readings,
+            presences=presences,
         )
         access = broker_access(settings)
         self._place = access.place
         self.line = MqttIntake(
             access,
-            [mapping.topic for mapping in settings.mappings()],
+            to_subscribe([*topics.topics, *presences.topics], families),
             site=settings.site.name,
             now_ms=system_ms,
             hello={"version": __version__},

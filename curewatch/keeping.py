@@ -16,6 +16,7 @@ from curewatch.assembly import load_heard
 from curewatch.errors import StorageError
 from curewatch.intake import Arrived, TopicTable, decode
 from curewatch.intake.polling import OWN_GENERATION, polled
+from curewatch.presences import Presences
 from curewatch.shop.gate import QualityGate
 from curewatch.shop.reading import Flag, Reading, Rejected, RejectReason
 
@@ -49,11 +50,14 @@ class Keeping:
         topics: TopicTable,
         *,
         follows_readings: bool = False,
+        presences: Presences | None = None,
     ) -> None:
         """Write to `store`; feed `shop`.
 
         Where 'now' follows the readings, what is refused is told at the newest reading's time.
+        `presences` takes in who is said to be gone, and who is heard without a place.
         """
+        self._presences = presences or Presences(store, shop)
         self._follows_readings = follows_readings
         self._store = store
         self._shop = shop
@@ -74,7 +78,11 @@ class Keeping:
             When it could not be committed; nothing is acknowledged then, and the same batch may
             be handed in again.
         """
-        answers = [answer for message in arrived for answer in self._answers(message)]
+        answers, heard = [], self._presences.open()
+        for message in arrived:
+            told = self._answers(message)
+            heard.take(message, told)
+            answers += told
         readings = [answer for answer in answers if isinstance(answer, Reading)]
         refused = [answer for answer in answers if isinstance(answer, Rejected)]
         now_ms = max((message.received_ms for message in arrived), default=0)
@@ -86,8 +94,9 @@ class Keeping:
             refused += [_refused(r, RejectReason.DUPLICATE, now_ms) for r in added.duplicates]
             refused += [_refused(r, RejectReason.CONFLICT, now_ms) for r in added.conflicts]
             self._store.rejections.add(refused)
+            heard.keep()
         line.ack(arrived)
-        return self._take_in(added.added, refused)
+        return self._take_in(added.added, refused) | heard.take_in()
 
     def _answers(self, message: Arrived) -> list[Reading | Rejected]:
         if message.generation == OWN_GENERATION:

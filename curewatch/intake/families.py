@@ -68,6 +68,20 @@ def family_fault(topic: str) -> str | None:
     return topic_fault(topic.replace(ID_PLACE, "x"))
 
 
+def to_subscribe(topics: Iterable[str], families: Iterable[Family]) -> tuple[str, ...]:
+    """Return the topic filters to ask for: what a kind's covers is not asked for twice.
+
+    A broker may deliver a message once for each filter it falls under (MQTT 5.0, section 3.3.4).
+    """
+    wide = tuple(dict.fromkeys(family.filter for family in families))
+    exact = [
+        topic
+        for topic in dict.fromkeys(topics)
+        if set("+#") & set(topic) or not any(topic_matches(one, topic) for one in wide)
+    ]
+    return (*exact, *(one for one in wide if one not in exact))
+
+
 @dataclass(slots=True)
 class Newcomer:
     """A sensor that is heard and that no [[sensor]] places.

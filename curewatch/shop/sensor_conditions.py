@@ -30,7 +30,19 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
     subject, found = f"sensor:{sensor.id}", []
     heard = shop.last_heard_ms(sensor.id, now_ms)
     since = heard if heard is not None else shop.began_ms
-    if sensor.air and since is not None and now_ms - since > silence_ms(shop, sensor):
+    gone = shop.gone.get(sensor.id)
+    if sensor.air and gone is not None and gone <= now_ms:
+        found.append(
+            Condition(
+                AlertKind.SENSOR_SILENT,
+                subject,
+                Urgency.TODAY,
+                f"sensor {sensor.id} in {sensor.room} is gone: the broker was told so "
+                f"{shop.words.dated(gone, now_ms)}.",
+                "Look to its battery, its place and the network; unheard hours earn nothing.",
+            )
+        )
+    elif sensor.air and since is not None and now_ms - since > silence_ms(shop, sensor):
         last = "never heard" if heard is None else f"last heard {shop.words.dated(heard, now_ms)}"
         found.append(
             Condition(
