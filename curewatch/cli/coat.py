@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.cli.bench import bench
-from curewatch.cli.coat_answer import Answer
 from curewatch.cli.entry import (
     TIME_FORMS,
     at_argument,
@@ -21,6 +20,7 @@ from curewatch.cli.entry import (
 )
 from curewatch.cli.figures import number, whole
 from curewatch.cli.show import print_json, say, table
+from curewatch.entries.coat_answer import Answer
 from curewatch.entries.coats import log_coat
 from curewatch.errors import BadInput
 from curewatch.shop.piece import Coat
@@ -35,10 +35,10 @@ if TYPE_CHECKING:
 
 USAGE = """curewatch coat TAG [TAG ...] [--at TIME] [--wet-um N] [--passes N]
                             [--pot NAME | --no-pot | --mixed-at TIME]
-                            [--who NAME] [--note TEXT]
+                            [--who NAME] [--note TEXT] [--really]
        curewatch coat list TAG
        curewatch coat void NUMBER --why TEXT"""
-COAT_OPTIONS = ("at", "wet_um", "passes", "pot", "no_pot", "mixed_at", "who", "note")
+COAT_OPTIONS = ("at", "wet_um", "passes", "pot", "no_pot", "mixed_at", "who", "note", "really")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -56,6 +56,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     pot.add_argument("--mixed-at", metavar="TIME", help=f"the pot was mixed at: {TIME_FORMS}")
     parser.add_argument("--who", metavar="NAME", help="who laid it")
     parser.add_argument("--note", metavar="TEXT", help="your own words")
+    parser.add_argument(
+        "--really",
+        action="store_const",
+        const=True,
+        help="it is another coat, however soon after the last",
+    )
     parser.add_argument("--why", metavar="TEXT", help="why the coat is voided")
 
 
@@ -89,7 +95,7 @@ def _log(at: Bench, args: argparse.Namespace) -> int:
         args.note or "",
         who=args.who or "",
     )
-    logged = log_coat(at, args.words, coat, pot=args.pot)
+    logged = log_coat(at, args.words, coat, pot=args.pot, really=bool(args.really))
     tags = [piece.tag for piece, _ in logged]
     with stored_already(f"the coat on {', '.join(tags)}"):
         shop = at.shop(tags)
@@ -101,7 +107,10 @@ def _log(at: Bench, args: argparse.Namespace) -> int:
             print_json({"format": FORMAT, "coats": [answer.plain() for answer in answers]})
             return 0
         for answer in answers:
-            answer.say()
+            first, *rest = answer.sentences()
+            say(first)
+            for line in rest:
+                say(line, indent=2)
     return 0
 
 

@@ -19,6 +19,7 @@ from curewatch.entries.hanging import (
     plan_sentence,
 )
 from curewatch.entries.moves import leave
+from curewatch.entries.undo import take_back
 from curewatch.shop.plain import FORMAT, instant
 
 if TYPE_CHECKING:
@@ -60,6 +61,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     taken = forms.add("leave", _leave, "pieces leave the shop")
     taken.add_argument("tags", nargs="+", metavar="TAG")
     at_argument(taken)
+    void = forms.add("void", _void, "it was hung by mistake, and nothing else is entered on it")
+    one(void)
+    void.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with it")
     join = forms.add("join", joined.join, "it was joined onto another, as a neck to its body")
     one(join)
     join.add_argument("--onto", required=True, metavar="TAG", help="the piece it is joined onto")
@@ -169,4 +173,17 @@ def _leave(args: argparse.Namespace) -> int:
         else:
             say(f"{', '.join(tags)}: left the shop {at.words.at(at_ms, at.now_ms)}.")
             say("The record stays: curewatch piece history TAG. A move brings a piece back.")
+    return 0
+
+
+def _void(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        tag = at.store.pieces.load(args.tag).tag
+        take_back(at, ("piece", tag), args.why, who="")
+        if args.json:
+            told: dict[str, PlainValue] = {"what": "piece", "piece": tag, "why": args.why}
+            print_json({"format": FORMAT, "voided": told})
+        else:
+            say(f"{tag} no longer counts: {args.why}")
+            say("It stays in the record with the reason, and the tag is free again.")
     return 0

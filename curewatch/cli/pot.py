@@ -8,31 +8,28 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_text, stored_finish
+from curewatch.assembly import stored_finish
 from curewatch.cli.bench import bench
-from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
+from curewatch.cli.entry import Forms, at_argument, past_ms
 from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.stock_said import lot_said
-from curewatch.finish_files import load_text
-from curewatch.shop.batch import MINUTE_MS, Batch, pot_life, pot_open
-from curewatch.shop.clocks import MS_PER_H
+from curewatch.entries import pots
+from curewatch.entries.lots import lot_said
+from curewatch.shop.batch import pot_life, pot_open
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.plain_pot import pot_plain
 from curewatch.shop.typed import PART
-from curewatch.shop.words import listed, span
+from curewatch.shop.words import listed
 
 if TYPE_CHECKING:
     import argparse
 
     from curewatch.cli.bench import Bench
-    from curewatch.shop.batch import PotLife
+    from curewatch.shop.batch import Batch, PotLife
     from curewatch.shop.finish import Finish
     from curewatch.shop.plain import Plain, PlainValue
 
 LISTED_MS = 7 * 86_400_000  # 'pot list --all' goes back so far
-PERILS = ("isocyanate", "aziridine", "catalyst", "peroxide", "the label, the safety data sheet")
-NEVER_MORE = "Never mix in more of anything than the data sheet says, and keep to its order."
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,6 +59,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     gone = forms.add("gone", _gone, "it is used up or thrown away")
     _name(gone)
     at_argument(gone)
+    back = forms.add("back", _back, "it is not gone after all")
+    _name(back)
+    back.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with that")
     void = forms.add("void", _void, "it was entered by mistake")
     _name(void)
     void.add_argument("--why", required=True, metavar="TEXT", help="what was wrong with it")
@@ -79,20 +79,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _mix(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        if args.room is not None:
-            known_room(at.settings, args.room)
-        text = finish_text(at.settings, args.finish)
-        mixed_ms = past_ms(at, args.at)
-        with at.store.db.transaction():
-            revision = at.store.finishes.keep(args.finish, text, at.entered_ms)
-            at.store.batches.mix(_pot(args, revision, mixed_ms), at.entered_ms)
-        pot = at.store.batches.get(args.name)
-        finish = load_text(text, source=args.finish, revision=revision)
+        pot, finish = pots.mix(at, _new(args, past_ms(at, args.at)))
         life = _life(at, pot, finish)
         remarks = lot_said(at, pot)
-        cautions = [s for s in finish.safety if any(word in s.lower() for word in PERILS)]
+        warned = [pots.NEVER_MORE, *pots.cautions(finish)]
         if args.json:
-            told: list[PlainValue] = [NEVER_MORE, *cautions]
+            told: list[PlainValue] = [*warned]
             print_json(
                 {
                     "format": FORMAT,
@@ -102,22 +94,21 @@ def _mix(args: argparse.Namespace) -> int:
                 }
             )
             return 0
-        say(f"Pot {pot.name}: {_mixed(at, pot)}.")
-        for line in (life_said(at, pot, life), *remarks):
+        say(f"Pot {pot.name}: {pots.mixed_said(at.words, at.now_ms, pot)}.")
+        for line in (pots.life_said(at.words, at.now_ms, pot, life), *remarks):
             say(line)
         say(f"Log coats from it: curewatch coat TAG --pot {pot.name}")
-        for line in (NEVER_MORE, *cautions):
+        for line in warned:
             say(line)
     return 0
 
 
-def _pot(args: argparse.Namespace, revision: int, mixed_ms: int) -> Batch:
-    return Batch(
+def _new(args: argparse.Namespace, at_ms: int) -> pots.NewPot:
+    return pots.NewPot(
         name=args.name,
         finish=args.finish,
-        revision=revision,
         lot=args.lot,
-        mixed_at_ms=mixed_ms,
+        at_ms=at_ms,
         room=args.room,
         crosslinker_pct=args.crosslinker_pct,
         crosslinker_lot=args.crosslinker_lot,
@@ -127,6 +118,7 @@ def _pot(args: argparse.Namespace, revision: int, mixed_ms: int) -> Batch:
         tint=args.tint,
         note=args.note,
         who=args.who,
+        really=args.really,
     )
 
 
@@ -135,63 +127,13 @@ def _life(at: Bench, pot: Batch, finish: Finish) -> PotLife:
     return pot_life(shop, finish, pot, at.now_ms)
 
 
-def _mixed(at: Bench, pot: Batch) -> str:
-    shares = [
-        f"{share:g} % {part}"
-        for part, share in (
-            (
-                f"crosslinker{f' (lot {pot.crosslinker_lot})' if pot.crosslinker_lot else ''}",
-                pot.crosslinker_pct,
-            ),
-            (f"reducer{f' ({pot.thinner})' if pot.thinner else ''}", pot.reducer_pct),
-            ("retarder", pot.retarder_pct),
-        )
-        if share is not None
-    ]
-    tint = [f"tint {pot.tint}"] if pot.tint else []
-    when = f"mixed {at.words.at(pot.mixed_at_ms, at.now_ms)}"
-    by = [f"by {pot.who}"] if pot.who else []
-    return ", ".join([f"{pot.finish}, lot {pot.lot}", *shares, *tint, when, *by])
-
-
-def life_said(at: Bench, pot: Batch, life: PotLife) -> str:
-    """Say how long a pot has still to live, and what that rests on."""
-    words, now_ms = at.words, at.now_ms
-    if pot.gone_ms is not None and pot.gone_ms <= now_ms:
-        return f"It is gone since {words.at(pot.gone_ms, now_ms)}."
-    if life.life_h is None or life.ends is None or life.ends.early is None:
-        return (
-            "Its finish gives no pot life, so none is counted: what the can says decides, and a "
-            "plain finish left open thickens."
-        )
-    sheet = f"its sheet's life is {span(life.life_h)} at the reference climate"
-    by = "" if life.by_room else _unheard(pot)
-    if life.over:
-        return (
-            f"Over since {words.at(life.ends.early, now_ms)}, at its early end: aged "
-            f"{span(life.aged_h)}; {sheet}. Do not spray from it; mix a fresh one.{by}"
-        )
-    early_ms, likely_ms = life.ends.early, life.ends.likely or life.ends.early
-    said = f"It lives until {words.at(early_ms, now_ms)} at its early end"
-    if likely_ms - early_ms >= MINUTE_MS:
-        said += f", likely until {words.at(likely_ms, now_ms)}"
-    left = span(max(early_ms - now_ms, 0) / MS_PER_H)
-    return f"{said} ({left} left): aged {span(life.aged_h)}; {sheet}.{by}"
-
-
-def _unheard(pot: Batch) -> str:
-    if pot.room is None:
-        return " Nobody said where it stands, so warmth, which shortens this, is not counted."
-    return f" {pot.room} is not heard, so warmth, which shortens this, is not counted."
-
-
 def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        pots = at.store.batches.all(since_ms=at.now_ms - LISTED_MS)
-        shop = at.shop(tags=(), rooms={pot.room for pot in pots if pot.room is not None})
+        mixed = at.store.batches.all(since_ms=at.now_ms - LISTED_MS)
+        shop = at.shop(tags=(), rooms={pot.room for pot in mixed if pot.room is not None})
         lives = [
             (pot, pot_life(shop, stored_finish(at.store, pot.finish, pot.revision), pot, at.now_ms))
-            for pot in pots
+            for pot in mixed
         ]
         if not args.all:
             lives = [(pot, life) for pot, life in lives if pot_open(pot, life, at.now_ms)]
@@ -236,8 +178,8 @@ def _show(args: argparse.Namespace) -> int:
             shown: Plain = {**pot_plain(pot, life, finish, at.now_ms), "remarks": told}
             print_json({"format": FORMAT, **shown, "pieces": rows})
             return 0
-        say(f"Pot {pot.name}: {_mixed(at, pot)}.")
-        for line in (life_said(at, pot, life), *lot_said(at, pot)):
+        say(f"Pot {pot.name}: {pots.mixed_said(at.words, at.now_ms, pot)}.")
+        for line in (pots.life_said(at.words, at.now_ms, pot, life), *lot_said(at, pot)):
             say(line)
         if pot.note:
             say(f"Note: {pot.note}")
@@ -251,8 +193,7 @@ def _show(args: argparse.Namespace) -> int:
 def _gone(args: argparse.Namespace) -> int:
     with bench(args) as at:
         at_ms = past_ms(at, args.at)
-        at.store.batches.gone(args.name, at_ms, at.entered_ms)
-        name = at.store.batches.get(args.name).name
+        name = pots.gone(at, args.name, at_ms).name
         if args.json:
             print_json({"format": FORMAT, "pot": name, "gone_at": instant(at_ms)})
         else:
@@ -260,17 +201,24 @@ def _gone(args: argparse.Namespace) -> int:
     return 0
 
 
+def _back(args: argparse.Namespace) -> int:
+    with bench(args) as at:
+        pot = pots.stands_again(at, args.name, args.why)
+        if args.json:
+            print_json({"format": FORMAT, "pot": pot.name, "gone_at": None, "why": args.why})
+        else:
+            say(f"Pot {pot.name} is not gone: {args.why}")
+    return 0
+
+
 def _void(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        pot = at.store.batches.get(args.name)
-        pieces = at.store.batches.pieces_of(pot.name)
-        at.store.batches.void(pot.name, args.why, at.entered_ms)
+        pot, pieces = pots.void_pot(at, args.name, args.why)
         if args.json:
             told: dict[str, PlainValue] = {"what": "pot", "pot": pot.name, "why": args.why}
             print_json({"format": FORMAT, "voided": told})
             return 0
         say(f"Pot {pot.name} no longer counts: {args.why}")
         if pieces:
-            tags = listed(tag for tag, _ in pieces)
-            say(f"Coats on {tags} were logged from it: no pot is known of them now.")
+            say(f"Coats on {listed(pieces)} were logged from it: no pot is known of them now.")
     return 0

@@ -11,9 +11,9 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, past_ms
 from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
-from curewatch.errors import BadInput
+from curewatch.entries import holds
 from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.quarantine import SAID, Quarantine, held
+from curewatch.shop.quarantine import SAID, Quarantine
 from curewatch.shop.words import listed
 
 if TYPE_CHECKING:
@@ -56,47 +56,17 @@ def run(args: argparse.Namespace) -> int:
 def _hold(args: argparse.Namespace) -> int:
     with bench(args) as at:
         what = FORMS[args.form]
-        target = _target(at, what, args.target)
-        hold = Quarantine(what, target, args.why, past_ms(at, args.at), args.who)
-        number = at.store.quarantines.hold(hold, at.entered_ms)
-        tags = _touched(at, hold)
+        asked = Quarantine(what, args.target, args.why, past_ms(at, args.at), args.who)
+        hold, number = holds.hold(at, asked)
+        tags = holds.touched(at, hold)
         if args.json:
             print_json({"format": FORMAT, **_plain(hold, number, tags)})
             return 0
-        named = f"{SAID[what].capitalize()} {target}"
+        named = f"{SAID[what].capitalize()} {hold.target}"
         say(f"{named} is held from {at.words.at(hold.at_ms, at.now_ms)} on (number {number}).")
         say(_touches(tags))
         say(f"To lift it: curewatch quarantine release {number} --why ...")
     return 0
-
-
-def _target(at: Bench, what: What, name: str) -> str:
-    """Return the name as it was entered; a lot nobody entered cannot be held yet."""
-    if what == "piece":
-        return at.store.pieces.load(name).tag
-    if what == "batch":
-        return at.store.batches.get(name).name
-    lots = {pot.lot for pot in at.store.batches.all()} | {s.lot for s in at.store.stock.all()}
-    lots |= {pot.crosslinker_lot for pot in at.store.batches.all() if pot.crosslinker_lot}
-    known = {lot.casefold(): lot for lot in lots}
-    if name.casefold() not in known:
-        told = f"Entered are {listed(lots)}" if lots else "No pot or stock is entered"
-        raise BadInput(
-            f"no pot and no stock has the lot '{name}': {told}. A coat knows its lot by its pot: "
-            "curewatch coat TAG --pot NAME"
-        )
-    return known[name.casefold()]
-
-
-def _touched(at: Bench, hold: Quarantine) -> list[str]:
-    """Return the pieces a hold touches, those that left the shop marked."""
-    pieces = at.store.pieces.load_all(left=True)
-    these = held([hold], pieces, at.store.batches.all())
-    return [
-        piece.tag if piece.left_ms is None else f"{piece.tag} (left the shop)"
-        for piece in pieces
-        if piece.tag in these
-    ]
 
 
 def _touches(tags: list[str]) -> str:
@@ -105,8 +75,8 @@ def _touches(tags: list[str]) -> str:
 
 def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        holds = at.store.quarantines.all() if args.all else at.store.quarantines.standing()
-        rows = [(hold, _touched(at, _as_standing(hold))) for hold in holds]
+        found = at.store.quarantines.all() if args.all else at.store.quarantines.standing()
+        rows = [(hold, holds.touched(at, hold)) for hold in found]
         if args.json:
             told: list[PlainValue] = [_plain(hold, hold.id, tags) for hold, tags in rows]
             print_json({"format": FORMAT, "holds": told})
@@ -120,10 +90,6 @@ def _list(args: argparse.Namespace) -> int:
     return 0
 
 
-def _as_standing(hold: Quarantine) -> Quarantine:
-    return Quarantine(hold.what, hold.target, hold.why, hold.at_ms, hold.who)
-
-
 def _row(at: Bench, hold: Quarantine, tags: list[str]) -> tuple[str, ...]:
     why = f"{hold.why} ({hold.who})" if hold.who else hold.why
     if hold.released_ms is not None:
@@ -135,10 +101,8 @@ def _row(at: Bench, hold: Quarantine, tags: list[str]) -> tuple[str, ...]:
 
 def _release(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        hold = at.store.quarantines.release(
-            args.number, args.why, who=args.who, at_ms=at.entered_ms
-        )
-        tags = _touched(at, hold)
+        hold = holds.release(at, args.number, args.why, who=args.who)
+        tags = holds.touched(at, hold)
         if args.json:
             print_json({"format": FORMAT, "released": args.number, "pieces": [*tags]})
         else:

@@ -13,7 +13,8 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
 from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
-from curewatch.cli.stock_said import book_of, fault_plain, fault_said, say_unseen
+from curewatch.cli.stock_said import say_unseen
+from curewatch.entries.lots import book_of, fault_plain, fault_said
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.stock import PARTS, Stock, StockEntry, StockFault, stock_faults, unseen_h

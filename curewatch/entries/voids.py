@@ -12,13 +12,20 @@ if TYPE_CHECKING:
     from curewatch.opened import Opened
     from curewatch.storage.voids import Voidable
 
-What = Literal["coat", "work", "move", "outcome", "fill"]
+What = Literal["coat", "work", "move", "outcome", "fill", "plan", "joining"]
 NOUNS: dict[What, str] = {
     "coat": "coats",
     "work": "work",
     "move": "moves",
     "outcome": "outcomes",
     "fill": "fills",
+    "plan": "coat-plans",
+    "joining": "joinings",
+}
+COLUMNS: dict[What, tuple[str, str]] = {  # of what, and when, where they are called otherwise
+    "fill": ("room", "start_ms"),
+    "plan": ("tag", "entered_ms"),
+    "joining": ("part", "at_ms"),
 }
 
 
@@ -62,6 +69,5 @@ def void(at: Opened, what: What, number: int, why: str) -> Voided:
     else:
         at.store.pieces.void(voidable, number, why, at.entered_ms)
     (row,) = found
-    of = str(row["room"] if what == "fill" else row["tag"])
-    at_ms = int(row["start_ms" if what == "fill" else "at_ms"] or 0)
-    return Voided(what, number, of, at_ms)
+    of, when = COLUMNS.get(what, ("tag", "at_ms"))
+    return Voided(what, number, str(row[of]), int(row[when] or 0))

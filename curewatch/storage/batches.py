@@ -117,6 +117,10 @@ class Batches:
         )
         return tuple(Batch(*row) for row in found)
 
+    def names(self) -> frozenset[str]:
+        """Return every name a pot ever had, in small letters."""
+        return frozenset(str(name).lower() for (name,) in self._db.rows("SELECT name FROM batch"))
+
     def recent(self) -> tuple[Batch, ...]:
         """Return the pots mixed within three days of the last one, oldest first."""
         return tuple(Batch(*row) for row in self._db.rows(_RECENT, (RECENT_MS,)))

@@ -43,7 +43,7 @@ def test_every_command_of_the_page_does_what_it_says(
         assert said.narrow(), line
         told[line.partition("#")[0].strip()] = said.flat
     curewatch("pot", "void", "Mon-A", "--why", "wrong lot")
-    assert len(COMMANDS) == 27
+    assert len(COMMANDS) == 28
     assert "Pot Mon-A lives until" in told['curewatch coat A1 --pot Mon-A --at "30min ago"']
     assert "1 coat laid from it, on A1." in told["curewatch pot show Mon-A"]
     assert "Joined to it: NECK." in told["curewatch piece show BODY"]

@@ -267,3 +267,29 @@ def test_a_coat_too_early_across_a_gap_says_that_readings_are_missing(
     curewatch("coat", "Z1", "--no-pot", "--at", "50min ago")
     said = curewatch("piece", "show", "Z1").flat
     assert "readings are missing for 8.0 h of that time and earn it nothing" in said
+
+
+def test_a_coat_soon_after_another_is_asked_about_first(
+    hung: Curewatch, kept: Callable[[], Store]
+) -> None:
+    hung("coat", "A1", "--who", "Ada", "--at", "4min ago")
+    asked = hung("coat", "A1", "A2", "--who", "Bo", status=2)
+    assert asked.complaint == (
+        "curewatch: A1 got a coat 4 min ago by Ada. Is this another one? Then add --really; "
+        "nothing was stored"
+    )
+    with kept() as store:
+        assert [len(store.pieces.load(tag).coats) for tag in ("A1", "A2")] == [1, 0]
+    hung("coat", "A1", "A2", "--who", "Bo", "--really")
+    with kept() as store:
+        assert [len(store.pieces.load(tag).coats) for tag in ("A1", "A2")] == [2, 1]
+
+
+def test_a_coat_told_by_two_at_once_with_another_time_is_asked_about(hung: Curewatch) -> None:
+    hung("coat", "A1", "--who", "Ada", "--at", "5h ago")
+    hung("coat", "A1", "--who", "Ada", "--at", "4h 30min ago")  # her own: she knows both
+    asked = hung("coat", "A1", "--who", "Bo", "--at", "4h 10min ago", status=2)
+    assert "A1 got a coat 20 min before this one by Ada. Is this" in asked.complaint
+    asked = hung("coat", "A1", "--who", "Bo", "--at", "5h 20min ago", status=2)
+    assert "A1 got a coat 20 min after this one by Ada. Is this" in asked.complaint
+    hung("coat", "A1", "--who", "Bo", "--at", "3h ago")

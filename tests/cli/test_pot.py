@@ -72,7 +72,7 @@ def test_a_coat_without_its_pot_is_asked_for_it_and_never_blocked(hung: Curewatc
     assert "is open for" not in hung("coat", "A1", "--at", "5min ago").flat
     mix(hung, "P2", at="50min ago")
     mix(hung, "P3", at="50min ago")
-    assert "2 pots are open for acid-cure: P2 and P3" in hung("coat", "A1").flat
+    assert "2 pots are open for acid-cure: P2 and P3" in hung("coat", "A1", "--really").flat
 
 
 def test_a_pot_of_another_finish_or_one_gone_by_then_is_refused(hung: Curewatch) -> None:
@@ -87,6 +87,18 @@ def test_a_pot_of_another_finish_or_one_gone_by_then_is_refused(hung: Curewatch)
     assert "no pot 'P9'" in hung("coat", "A1", "--pot", "P9", status=2).complaint
     assert hung("piece", "show", "A1", "--json").plain["coats"] == 0
     assert "not allowed with" in hung("coat", "A1", "--pot", "P1", "--no-pot", status=2).err
+
+
+def test_a_pot_said_to_be_gone_by_mistake_stands_again(hung: Curewatch) -> None:
+    mix(hung)
+    hung("pot", "gone", "P1")
+    assert "Pot P1 is not gone: it stood behind the door" in (
+        hung("pot", "back", "p1", "--why", "it stood behind the door").flat
+    )
+    assert hung("pot", "show", "P1", "--json").plain["gone_at"] is None
+    told = hung("pot", "gone", "P1", "--json").plain
+    assert told["gone_at"] == "2026-03-05T12:00:00.000Z"
+    assert hung("pot", "back", "P1", "--why", "no", "--json").plain["gone_at"] is None
 
 
 def test_open_pots_are_listed_and_the_others_on_request(hung: Curewatch) -> None:

@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curewatch.cli.coat_pot import pot_remarks
-from curewatch.cli.show import say
-from curewatch.cli.standing import window_sentence
+from curewatch.entries.coat_pot import pot_remarks
 from curewatch.entries.coats import coat_stood
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.deeds import deeds
 from curewatch.shop.plain import deed_plain, instant, piece_plain
+from curewatch.shop.standing_said import window_sentence
 
 if TYPE_CHECKING:
-    from curewatch.cli.bench import Bench
+    from curewatch.opened import Opened
     from curewatch.shop.deeds import Deed
     from curewatch.shop.piece import Piece
     from curewatch.shop.plain import Plain
@@ -25,7 +24,7 @@ class Answer:
     """What there is to say about a coat just logged."""
 
     def __init__(
-        self, at: Bench, shop: Shop, piece: Piece, number: int, *, no_pot: bool = False
+        self, at: Opened, shop: Shop, piece: Piece, number: int, *, no_pot: bool = False
     ) -> None:
         """Judge the coat `number` of `piece` as stored; `no_pot`: it came from none entered."""
         self._at, self._shop, self._piece, self._no_pot = at, shop, piece, no_pot
@@ -56,20 +55,21 @@ class Answer:
             "now": piece_plain(self.now),
         }
 
-    def say(self) -> None:
-        """Print it."""
+    def sentences(self) -> list[str]:
+        """Return what there is to say of it, a line each; the first names the coat."""
         words, now_ms, coat = self._at.words, self._at.now_ms, self.coat
         wet = "" if coat.wet_um is None else f", {words.film(coat.wet_um)} wet"
-        say(
-            f"{self._piece.tag}: coat {self.place} laid {words.at(coat.at_ms, now_ms)}{wet} "
-            f"(number {coat.id})."
-        )
-        for line in (self._stood(), *map(_deed_said, self.deeds), *self._remarks()):
-            if line:
-                say(line, indent=2)
-        say(f"{self.now.sentence} {self.now.next_action}", indent=2)
+        told = [
+            (
+                f"{self._piece.tag}: coat {self.place} laid {words.at(coat.at_ms, now_ms)}{wet} "
+                f"(number {coat.id})."
+            ),
+            *filter(None, (self._stood(), *map(_deed_said, self.deeds), *self._remarks())),
+            f"{self.now.sentence} {self.now.next_action}",
+        ]
         if not self.now.coating_done:
-            say(window_sentence(self.now, words, now_ms), indent=2)
+            told.append(window_sentence(self.now, words, now_ms))
+        return told
 
     def _stood(self) -> str:
         """Say how the coat stood against the window of the one before; '' for the first."""

@@ -5,20 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import stored_finish
-from curewatch.cli.stock_said import lot_said
+from curewatch.entries.lots import lot_said
 from curewatch.shop.batch import pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.words import listed, span
 
 if TYPE_CHECKING:
-    from curewatch.cli.bench import Bench
+    from curewatch.opened import Opened
     from curewatch.shop.piece import Coat, Piece
     from curewatch.shop.shop import Shop
 
 RECENT_MS = 3 * 86_400_000  # older pots are not asked for
 
 
-def pot_remarks(at: Bench, shop: Shop, piece: Piece, coat: Coat, *, no_pot: bool) -> list[str]:
+def pot_remarks(at: Opened, shop: Shop, piece: Piece, coat: Coat, *, no_pot: bool) -> list[str]:
     """Say how long the coat's pot lives, or which open pot it may have come from."""
     if coat.pot:
         said = _named_pot(at, shop, coat)
@@ -31,7 +31,7 @@ def pot_remarks(at: Bench, shop: Shop, piece: Piece, coat: Coat, *, no_pot: bool
     return [said] if said else []
 
 
-def _named_pot(at: Bench, shop: Shop, coat: Coat) -> str:
+def _named_pot(at: Opened, shop: Shop, coat: Coat) -> str:
     pot = at.store.batches.get(coat.pot)
     finish = stored_finish(at.store, pot.finish, pot.revision)
     ends = pot_life(shop, finish, pot, max(at.now_ms, coat.at_ms)).ends
@@ -40,7 +40,7 @@ def _named_pot(at: Bench, shop: Shop, coat: Coat) -> str:
     return f"Pot {pot.name} lives until {at.words.at(ends.early, at.now_ms)} at its early end."
 
 
-def _untold_pot(at: Bench, shop: Shop, piece: Piece, mixed_ms: int) -> str:
+def _untold_pot(at: Opened, shop: Shop, piece: Piece, mixed_ms: int) -> str:
     life = shop.finish_of(piece).pot_life_h
     over_ms = mixed_ms if life is None else mixed_ms + round(life.value * MS_PER_H)
     if over_ms <= at.now_ms:
@@ -48,7 +48,7 @@ def _untold_pot(at: Bench, shop: Shop, piece: Piece, mixed_ms: int) -> str:
     return f"The pot is over {at.words.at(over_ms, at.now_ms)} at the latest, sooner in warmth."
 
 
-def _asked(at: Bench, shop: Shop, piece: Piece, coat: Coat) -> str:
+def _asked(at: Opened, shop: Shop, piece: Piece, coat: Coat) -> str:
     names, life = _open_pots(at, shop, piece, coat), shop.finish_of(piece).pot_life_h
     if names:
         count = "1 pot is" if len(names) == 1 else f"{len(names)} pots are"
@@ -64,7 +64,7 @@ def _asked(at: Bench, shop: Shop, piece: Piece, coat: Coat) -> str:
     )
 
 
-def _open_pots(at: Bench, shop: Shop, piece: Piece, coat: Coat) -> list[str]:
+def _open_pots(at: Opened, shop: Shop, piece: Piece, coat: Coat) -> list[str]:
     """Return the pots of the piece's finish that were open when the coat was laid."""
     names = []
     for pot in at.store.batches.all(since_ms=coat.at_ms - RECENT_MS):
