@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import Plain, PlainValue
     from curewatch.shop.spray_terms import SprayCheck
 
+DIGITS = 6
 MOVING = ("_c", "_k", "_frac", "_h", "_um", "_ms")  # what is measured or reckoned on, not said
 
 
@@ -51,7 +52,8 @@ def _said(value: PlainValue) -> PlainValue:
 
 def room_state(room: RoomNow, at_ms: int) -> State:
     """Return a room as it stands at `at_ms` [ms]; a climate too old to decide by is left out."""
-    facts: Plain = {"fresh": room.fresh, "coverage_24h_frac": room.coverage_24h_pct / 100.0}
+    facts: Plain = {"fresh": room.fresh}
+    facts |= _known(coverage_24h_frac=room.coverage_24h_pct / 100.0)
     climate = room.climate if room.fresh else None
     if climate is not None:
         facts |= _known(
@@ -75,9 +77,7 @@ def _check_facts(check: SprayCheck) -> Plain:
         for limit in check.limits
         if limit.name == "surface-over-dew-point" and limit.margin is not None
     ]
-    if dew:
-        facts["dew_margin_k"] = min(dew)
-    return facts
+    return facts | _known(dew_margin_k=min(dew, default=None))
 
 
 def piece_state(piece: PieceNow, at_ms: int) -> State:
@@ -127,4 +127,9 @@ def _milestone_facts(stone: Milestone) -> Plain:
 
 
 def _known(**facts: float | str | None) -> Plain:
-    return {key: value for key, value in facts.items() if value is not None}
+    """Return what is known, figures to a millionth: more would fill the memory card for nothing."""
+    return {
+        key: round(value, DIGITS) if isinstance(value, float) else value
+        for key, value in facts.items()
+        if value is not None
+    }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import signal
 import socket
+import ssl
 import subprocess
 import time
 from dataclasses import dataclass, field
@@ -38,12 +39,13 @@ class MetricServer:
     folder: Path
     scrape: str | None = None  # a configuration of what to scrape
     port: int = field(default_factory=free_port)
+    certificate: Path | None = None  # with its key beside it, as '.key': speak TLS
     _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
 
     @property
     def url(self) -> str:
         """Where it answers."""
-        return f"http://127.0.0.1:{self.port}"
+        return f"{'http' if self.certificate is None else 'https'}://127.0.0.1:{self.port}"
 
     def __enter__(self) -> Self:
         """Start it."""
@@ -65,6 +67,12 @@ class MetricServer:
             "-selfScrapeInterval=0",
             "-search.latencyOffset=0s",
         ]
+        if self.certificate is not None:
+            words += [
+                "-tls",
+                f"-tlsCertFile={self.certificate}",
+                f"-tlsKeyFile={self.certificate.with_suffix('.key')}",
+            ]
         if self.scrape is not None:
             path = self.folder.with_suffix(".yml")
             path.write_text(self.scrape, "utf-8")
@@ -74,7 +82,7 @@ class MetricServer:
         until_s = time.monotonic() + READY_S
         while True:
             try:
-                if httpx.get(f"{self.url}/health").status_code == 200:
+                if self._get("health").status_code == 200:
                     return
             except httpx.TransportError:
                 pass
@@ -83,16 +91,28 @@ class MetricServer:
 
     def stop(self) -> None:
         """End it in order."""
+        self._end(signal.SIGTERM)
+
+    def kill(self) -> None:
+        """End it with SIGKILL."""
+        self._end(signal.SIGKILL)
+
+    def _end(self, how: signal.Signals) -> None:
         if self._process is not None:
-            self._process.send_signal(signal.SIGTERM)
+            self._process.send_signal(how)
             self._process.wait(READY_S)
             self._process = None
 
+    def _get(self, path: str, **asked: str) -> httpx.Response:
+        tls = self.certificate
+        vouched = True if tls is None else ssl.create_default_context(cafile=str(tls))
+        return httpx.get(f"{self.url}/{path}", params=asked, timeout=30.0, verify=vouched)
+
     def points(self, name: str) -> dict[tuple[tuple[str, str], ...], dict[int, float]]:
         """Return every point whose name matches, by its labels and its time [ms]."""
-        httpx.get(f"{self.url}/internal/force_flush").raise_for_status()
+        self._get("internal/force_flush").raise_for_status()
         asked = {"match[]": f'{{__name__=~"{name}"}}', "start": "0"}
-        answer = httpx.get(f"{self.url}/api/v1/export", params=asked, timeout=30.0)
+        answer = self._get("api/v1/export", **asked)
         answer.raise_for_status()
         found: dict[tuple[tuple[str, str], ...], dict[int, float]] = {}
         for line in answer.text.splitlines():
