@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import logging
 import signal
-import ssl
 import threading
 import time
 from dataclasses import replace
@@ -32,6 +31,7 @@ from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.families import to_subscribe
 from curewatch.intake.mqtt import MqttIntake
 from curewatch.intake.polling import Poller
+from curewatch.intake.tls import line_context
 from curewatch.keeping import Keeping
 from curewatch.mirroring import mirror_of
 from curewatch.outbound.notify import Messenger, NoticeSender
@@ -376,7 +376,11 @@ def broker_access(settings: Settings) -> BrokerAccess:
         password=settings.broker_password(),
         protocol=broker.protocol,
         receive_maximum=2 * BATCH,
-        tls=ssl.create_default_context(cafile=broker.ca_file) if broker.tls else None,
+        tls=(
+            line_context(ca_file=broker.ca_file, fingerprint=broker.fingerprint)
+            if broker.tls
+            else None
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from curewatch.errors import BadInput
+from curewatch.intake.tls import tls_hint
 
 if TYPE_CHECKING:
     from paho.mqtt.reasoncodes import ReasonCode
@@ -87,7 +88,12 @@ def unreachable_hint(error: BaseException | None) -> str:
         case socket.gaierror():
             return "no such host; check the broker's host in the configuration"
         case ssl.SSLError():
-            return f"no encrypted line ({error}); check certificate and port"
+            return tls_hint(error)
+        case ConnectionResetError():
+            return (
+                "it closed the line at once; see that broker.port is the one for the kind of line "
+                "that broker.tls says, encrypted or plain"
+            )
         case TimeoutError():
             return "no answer; check the address, the network and any firewall"
     return f"{error or 'unknown reason'}; check the network"

@@ -41,8 +41,8 @@ from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings.values import (
     broker_host,
+    certificate_digest,
     family_topic,
-    fingerprint,
     host_name,
     json_pointer,
     message_place,
@@ -105,7 +105,7 @@ class BrokerTable(_Table):
         default_factory=lambda given: TLS_PORT if given.get("tls") else PLAIN_PORT,
     )
     ca_file: Path | None = None
-    fingerprint: Annotated[str, AfterValidator(fingerprint)] | None = None
+    fingerprint: Annotated[str, AfterValidator(certificate_digest)] | None = None
     username: Annotated[str, Field(min_length=1)] | None = None
     password_file: Path | None = None
     protocol: Annotated[Literal["5", "3.1.1"], BeforeValidator(protocol_text)] = "5"

@@ -109,7 +109,7 @@ def family_topic(topic: str) -> str:
     return topic
 
 
-def fingerprint(text: str) -> str:
+def certificate_digest(text: str) -> str:
     """Take the SHA-256 digest of a certificate, with colons or without."""
     bare = text.removeprefix("sha256:").replace(":", "").replace(" ", "").lower()
     if not _DIGEST.fullmatch(bare):
