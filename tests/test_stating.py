@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from curewatch import stating
+from curewatch.shop.finish import MilestoneName
 from curewatch.stating import StateKeeper
-from curewatch.storage.states import KEPT_MS
+from curewatch.storage.states import DAY_MS, KEPT_MS, MOST_ROWS
 from tests.small_shop import HOUR_MS, MINUTE_MS, T0_MS, SmallShop
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
 MIRROR = """
 [influx]
@@ -23,6 +25,7 @@ bucket = "shop"
 token_file = "token"
 states_every_min = 30
 """
+PAGE = (Path(__file__).parents[1] / "docs" / "influx.md").read_text("utf-8")
 NOW_MS = T0_MS + 24 * HOUR_MS
 
 
@@ -108,3 +111,27 @@ def test_without_a_mirror_nothing_is_kept(tmp_path: Path) -> None:
     keeper(plain).work(NOW_MS)
     assert kept(plain) == []
     plain.store.close()
+
+
+def test_every_fact_that_is_kept_stands_on_its_page(yard: SmallShop) -> None:
+    keeper(yard).work(NOW_MS)
+    named = set(re.findall(r"`([a-z0-9_<>.]+)`", PAGE))
+    stones = {stone.value.replace("-", "_") for stone in MilestoneName}
+    missing = set()
+    for _, state in yard.store.states.after(0, 10):
+        spray = state.facts.pop("spray", {})
+        assert isinstance(spray, dict)
+        for facts in (state.facts, *spray.values()):
+            assert isinstance(facts, dict)
+            for key in facts:
+                stone = next((name for name in stones if key.startswith(name)), None)
+                rest = key if stone is None else key.removeprefix(stone)
+                known = {key, f"<milestone>{rest}", f"...{rest}", "..." + key[key.find("_") :]}
+                if not known & named:
+                    missing.add(key)
+    assert missing == set()
+
+
+def test_the_page_says_for_how_long_states_are_kept() -> None:
+    assert f"{KEPT_MS // DAY_MS} days" in PAGE
+    assert f"more than {MOST_ROWS:,}" in PAGE

@@ -1,6 +1,6 @@
-"""The mirror of readings and alerts to a server that keeps points in time (docs/influx.md).
+"""The mirror of readings, alerts and states to a server that keeps points in time (docs/influx.md).
 
-The daemon sends; 'backfill' lets it send everything again from a time on, for a server that lost
+The daemon sends; 'backfill' lets it send all of them again from a time on, for a server that lost
 something or is new. What is there already stays one point.
 """
 

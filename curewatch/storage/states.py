@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 DAY_MS = 86_400_000
 KEPT_MS = 14 * DAY_MS  # a mirror that is away for longer loses the older ones
-MOST_ROWS = 500_000  # whatever their age; some 300 bytes each
+MOST_ROWS = 200_000  # whatever their age; a piece takes some 900 bytes: 180 MB
 
 
 class States:
