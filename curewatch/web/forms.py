@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from curewatch.shop.words import UM_PER_MIL
+from curewatch.shop.typed import HardlyMeant
 from curewatch.web.speech import catalogue, say
 
 if TYPE_CHECKING:
@@ -14,6 +16,8 @@ if TYPE_CHECKING:
     from starlette.datastructures import FormData, QueryParams
 
 LONGEST = 300
+REALLY = "really"  # the box that insists on a figure, shown once it was asked back
+_UNIT = re.compile(r" \[[^\]]*\]$")  # behind a field's name
 _OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -50,6 +54,16 @@ class Typed:
             self.faults.setdefault(name, say("form.no_number", said=said))
             return None
 
+    def temp_c(self, name: str, *, imperial: bool) -> float | None:
+        """Return a field's temperature [degC], typed in the shop's unit."""
+        shown = self.number(name)
+        return (shown - 32.0) / 1.8 if imperial and shown is not None else shown
+
+    def film_um(self, name: str, *, imperial: bool) -> float | None:
+        """Return a field's film [um], typed in the shop's unit."""
+        shown = self.number(name)
+        return shown * UM_PER_MIL if imperial and shown is not None else shown
+
     def whole(self, name: str) -> int | None:
         """Return a field's whole number; what is none is a fault."""
         said = self.text(name)
@@ -78,6 +92,13 @@ class Typed:
         named = [one.replace("-", "_") for one in _OPTION.findall(str(error))]
         at = next((one for one in named if one in known), "")
         self.faults.setdefault(at, in_page_words(str(error), section))
+        if isinstance(error, HardlyMeant):
+            self.faults.setdefault(REALLY, say("form.really_hint"))
+
+    @property
+    def really(self) -> bool:
+        """Whether the person insists on figures that are hardly meant."""
+        return self.text(REALLY) is not None
 
 
 def in_page_words(message: str, section: str) -> str:
@@ -85,6 +106,8 @@ def in_page_words(message: str, section: str) -> str:
 
     def label(found: re.Match[str]) -> str:
         key = f"{section}.{found[1].replace('-', '_')}"
-        return f"'{catalogue()[key]}'" if key in catalogue() else found[0]
+        if found[1] == REALLY:
+            key = "form.really"
+        return f"'{_UNIT.sub('', catalogue()[key])}'" if key in catalogue() else found[0]
 
     return _OPTION.sub(label, message)

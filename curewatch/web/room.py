@@ -123,6 +123,9 @@ class Room:
         except Exception:  # noqa: BLE001 - the error page must come up while nothing answers
             visitor = Visitor()
         path = request.url.path
+        faults = facts.get("faults", {})
+        if isinstance(faults, dict):  # what stands beside a field speaks as the rest does
+            facts = {**facts, "faults": {at: speech.sentence(one) for at, one in faults.items()}}
         text = self._pages.get_template(page).render(
             **facts,
             speech=speech,

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
+from curewatch.finishes.keys import FIGURES
 from curewatch.shop.plain import instant
-from curewatch.shop.words import percent
+from curewatch.shop.words import UM_PER_MIL, percent
 from curewatch.web.draw.scale import Frame
 from curewatch.web.plainly import without_commands
 
@@ -21,7 +22,14 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 
-_MICRONS = re.compile(r" um\b")  # a terminal may lack the letter, a page has it
+# Figures as commands and profiles write them: what a terminal may lack, a page has, and in the
+# shop's units. Two figures of one unit stand with 'to', 'and' or 'or' between.
+_AMOUNT = r"(?<![\d.])(?:(-?\d+(?:\.\d+)?) (to|and|or) )?(-?\d+(?:\.\d+)?) "
+_FILMS = re.compile(_AMOUNT + r"um\b")
+_DEGREES = re.compile(_AMOUNT + r"deg([CF])\b")
+_KELVINS = re.compile(_AMOUNT + r"K\b(?!/)")
+_GUESSED = re.compile(r": did you mean [^?]* degF [^?]*\?.*")  # of who is known to type degF
+_KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)*\.[a-z0-9_.]+\b")
 _CLOCK = re.compile(r"\b([01]?\d|2[0-3]):([0-5]\d)\b")
 
 
@@ -87,8 +95,17 @@ class Speech:
         return self._hours(f"{then.hour}:{then.minute:02d}")
 
     def sentence(self, said: str | None) -> str:
-        """Say one of the shop's sentences, clocks and microns as here, without its commands."""
-        return self._hours(_MICRONS.sub(" µm", without_commands(said or "")))
+        """Say one of the shop's sentences, clocks and units as here, without its commands."""
+        return self._hours(self._units(without_commands(said or "")))
+
+    def source(self, said: str) -> str:
+        """Say where a figure comes from; other figures it names by what they mean."""
+
+        def meaning(found: re.Match[str]) -> str:
+            key = FIGURES.get(found[0])
+            return found[0] if key is None else f"'{key.meaning}'"
+
+        return self.sentence(_KEY.sub(meaning, said))
 
     def expect(self, eta: Eta, at_ms: int | None = None) -> Markup:
         """Say a likely instant with its ends; `at_ms` where none of them can be told."""
@@ -118,11 +135,35 @@ class Speech:
         """Say a film [um], in both units."""
         return self.words.film(film_um)
 
+    def _units(self, said: str) -> str:
+        """Say films, temperatures and differences in the shop's units."""
+        if not self.words.imperial:
+            said = said.replace("[um]", "[µm]").replace("[degC]", "[°C]")
+            return re.sub(r" um\b", " µm", re.sub(r" deg([CF])\b", r" °\1", said))
+        said = _GUESSED.sub(".", said)
+        said = _FILMS.sub(lambda found: _both(found, "mil", 1.0 / UM_PER_MIL, 1), said)
+        said = _KELVINS.sub(lambda found: _both(found, "°F", 1.8, 1), said)
+        said = _DEGREES.sub(_fahrenheit, said)
+        return re.sub(r" um\b", " µm", said)
+
     def _time(self, at_ms: int, said: str) -> Markup:
         return Markup('<time datetime="{}">{}</time>').format(instant(at_ms), said)
 
     def _hours(self, said: str) -> str:
         return _CLOCK.sub(_half_day, said) if self.twelve_hours else said
+
+
+def _both(found: re.Match[str], unit: str, factor: float, digits: int) -> str:
+    """Return one figure or two in another unit."""
+    told = [f"{float(one) * factor:.{digits}f}" for one in (found[1], found[3]) if one]
+    return f"{f' {found[2]} '.join(told)} {unit}"
+
+
+def _fahrenheit(found: re.Match[str]) -> str:
+    shown = [float(one) for one in (found[1], found[3]) if one]
+    if found[4] == "C":
+        shown = [one * 1.8 + 32.0 for one in shown]
+    return f"{f' {found[2]} '.join(f'{one:.0f}' for one in shown)} °F"
 
 
 def _half_day(found: re.Match[str]) -> str:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 import curewatch.web
+from curewatch.finishes.keys import FIGURES
 from curewatch.shop.ahead import Eta
 from curewatch.shop.words import Words
 from curewatch.web.speech import Speech, catalogue, say
@@ -89,6 +90,28 @@ def test_twelve_hours_have_their_halves(hour: int, said: str) -> None:
 def test_microns_in_the_shops_sentences_carry_their_letter() -> None:
     assert METRIC.sentence("it falls 1.3 um, by um.") == "it falls 1.3 µm, by µm."
     assert METRIC.sentence("two umbrellas") == "two umbrellas"
+
+
+def test_units_in_the_shops_sentences_are_the_shops() -> None:
+    said = "5 K over 21 degC, 15 to 45 degC, -4 to -2 degC, 100 um, 15 to 2000 um, 30 kJ/mol/K"
+    assert METRIC.sentence(said) == (
+        "5 K over 21 °C, 15 to 45 °C, -4 to -2 °C, 100 µm, 15 to 2000 µm, 30 kJ/mol/K"
+    )
+    assert IMPERIAL.sentence(said) == (
+        "9.0 °F over 70 °F, 59 to 113 °F, 25 to 28 °F, 3.9 mil, 0.6 to 78.7 mil, 30 kJ/mol/K"
+    )
+    assert METRIC.sentence("did you mean 68 degF (20.0 degC)?") == (
+        "did you mean 68 °F (20.0 °C)?"
+    )
+    hot = "48.9 degC is hotter than any place: did you mean 48.9 degF (9.4 degC)? Give 9.4"
+    assert IMPERIAL.sentence(hot) == "120 °F is hotter than any place."
+
+
+def test_a_source_names_other_figures_by_what_they_mean() -> None:
+    said = METRIC.source("chosen together with film.transfer_um_h so that; see shop.unknown_key.")
+    assert "film.transfer_um_h" not in said
+    assert FIGURES["film.transfer_um_h"].meaning in said
+    assert "shop.unknown_key" in said
 
 
 def test_clocks_in_the_shops_sentences_are_told_alike_and_mixing_ratios_stay() -> None:

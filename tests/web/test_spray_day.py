@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 
 import pytest
 from icalendar import Calendar
+from starlette.datastructures import QueryParams
 
 from curewatch.opened import Opened
 from curewatch.planning import PlanWish, planned
-from curewatch.planning.said import coat_row
+from curewatch.planning.said import COLUMNS, coat_row
 from curewatch.shop.day_plan import plan
 from curewatch.storage import Store
 from curewatch.web.draw.day import DayCoat, DayLine, DayWindow, day
 from curewatch.web.draw.scale import Frame
+from curewatch.web.forms import Typed
+from curewatch.web.views.spray_day import plan_wish
 from tests.small_shop import HOUR_MS
 from tests.web_shop import NOW_MS, WebShop
 
@@ -52,10 +55,10 @@ def test_a_plan_on_the_page_is_the_plan_of_the_command(
     assert len(rows) == 2
     page = visitor.get(PLAN)
     assert page.status_code == 200
-    body = page.text.partition("<tbody>")[2].partition("</tbody>")[0]
+    body = page.text.partition("<tbody")[2].partition("</tbody>")[0]
     found = [
         tuple(re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", line))
-        for line in re.findall(r"<tr>.*?</tr>", body)
+        for line in re.findall(r"<tr[ >].*?</tr>", body)
     ]
     assert found == rows
     assert "<svg" in page.text
@@ -129,8 +132,77 @@ def test_a_what_if_is_answered_as_a_range_with_its_air(visitor: TestClient, chan
 
 def test_a_plans_line_begins_with_its_coat_and_a_what_ifs_does_not(visitor: TestClient) -> None:
     change = visitor.get("/spray-day?ask=what-if&piece=B1&change=cabinet&cabinet_c=32&room=loft")
-    assert '<table class="stack">' in change.text
-    assert '<table class="stack in-line">' in visitor.get(PLAN).text
+    assert '<table class="stack" ' in change.text
+    assert '<table class="stack in-line" ' in visitor.get(PLAN).text
+
+
+def test_a_piece_of_no_name_has_no_column_for_it(visitor: TestClient) -> None:
+    page = visitor.get(
+        "/spray-day?ask=finish-by&finish=waterborne&coats=2&date=2026-06-01&room=loft"
+    )
+    heads = re.findall(r'role="columnheader">([^<]+)', page.text)
+    assert heads == [name for name in COLUMNS if name != "piece"]
+    assert "If it is begun at once" in page.text
+    assert 'data-head="piece"' not in page.text
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("finish=waterborne&change=other_finish&other_finish=shellac&coats=4", "instead, 4 coats"),
+        ("finish=waterborne&change=fewer_coats&fewer_coats=2&coats=6", "4 coats instead of 6"),
+        ("piece=B1&change=fewer_coats&fewer_coats=1&coats=3", "2 coats instead of 3"),
+    ],
+)
+def test_another_stack_is_compared_from_its_last_coat(
+    visitor: TestClient, change: str, said: str
+) -> None:
+    page = visitor.get(f"/spray-day?ask=what-if&room=loft&{change}")
+    assert page.status_code == 200
+    assert said in page.text
+    assert "from the last coat to" in page.text
+    assert page.text.count('role="rowheader"') >= 1
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ("piece=B1&change=other_finish&other_finish=shellac&coats=4", "other_finish"),
+        ("finish=waterborne&change=other_finish&other_finish=shellac", "coats"),
+        ("finish=waterborne&change=fewer_coats&coats=3", "fewer_coats"),
+        ("finish=waterborne&change=fewer_coats&fewer_coats=3&coats=3", "fewer_coats"),
+        ("finish=waterborne&change=fewer_coats&fewer_coats=x&coats=3", "fewer_coats"),
+        ("finish=waterborne&change=paint", "change"),
+    ],
+)
+def test_a_stack_that_cannot_be_is_pointed_out(
+    visitor: TestClient, change: str, field: str
+) -> None:
+    page = visitor.get(f"/spray-day?ask=what-if&room=loft&{change}")
+    assert page.status_code == 422
+    assert f'id="w-{field}-fault"' in page.text
+
+
+def test_heat_that_no_room_sensor_sees_is_credited_with_nothing(visitor: TestClient) -> None:
+    page = visitor.get("/spray-day?ask=what-if&piece=B1&change=lamp&room=loft")
+    assert page.status_code == 200
+    assert "heat lamp or hair dryer" in page.text
+
+
+def test_a_shop_in_fahrenheit_and_mil_types_them(open_shop: WebShop) -> None:
+    open_shop.settings.site.__dict__["units"] = "imperial"
+    visitor = open_shop.stranger()
+    ask = "/spray-day?ask=what-if&finish=waterborne&room=loft&change=cabinet&cabinet_c="
+    assert "In a cabinet at 90 °F" in visitor.get(f"{ask}90").text
+    refused = visitor.get(f"{ask}300")
+    assert refused.status_code == 422
+    assert "300 °F cannot be: give -40 to 176 °F" in refused.text
+    assert "degC" not in refused.text
+    thin = visitor.get("/spray-day?ask=plan&finish=waterborne&coats=2&room=loft&wet_um=0.01")
+    assert thin.status_code == 422
+    assert not re.search(r"\d um\b|\d µm", thin.text)
+    typed = Typed(QueryParams("finish=waterborne&wet_um=4"))
+    assert plan_wish(typed, imperial=True).wet_um == pytest.approx(101.6)
 
 
 def test_a_fan_is_asked_about_without_a_number(visitor: TestClient) -> None:

@@ -47,7 +47,7 @@ def lines(past: RoomPast, finish: Finish | None, speech: Speech, *, room: str) -
     degrees, kelvin = ("°F", "°F") if imperial else ("°C", "K")
     surface = Track(say("lines.surface"), temps(past.surface_c), "broken")
     with_surface = [surface] if np.isfinite(past.surface_c).any() else []
-    limits = _edges(finish, temps, steps)
+    limits = _edges(finish, temps, steps, measured=bool(with_surface))
     near = "over_dew" if with_surface else "air_over_dew"
     made = [
         Line("temp", [Track(say("lines.air"), temps(past.temp_c)), *with_surface], degrees),
@@ -68,20 +68,25 @@ def lines(past: RoomPast, finish: Finish | None, speech: Speech, *, room: str) -
 
 
 def _edges(
-    finish: Finish | None, temps: Callable[[float], Floats], steps: Callable[[float], Floats]
+    finish: Finish | None,
+    temps: Callable[[float], Floats],
+    steps: Callable[[float], Floats],
+    *,
+    measured: bool,
 ) -> dict[str, list[Edge]]:
     """Return the limits drawn with each line; none where no finish is in use."""
     if finish is None:
         return {}
     asked = finish.limits
     over = steps(asked.surface_dew_stop_k.value)
+    near = "surface-over-dew-point" if measured else "surface-unmeasured"
     return {
         "temp": [
             _edge("air-low", temps(asked.temp_low_c.value), ceiling=False),
             _edge("air-high", temps(asked.temp_high_c.value), ceiling=True),
         ],
         "rh": [_edge("humidity-high", asked.rh_stop_pct.value, ceiling=True)],
-        "over_dew": [_edge("surface-over-dew-point", over, ceiling=False)],
+        "over_dew": [_edge(near, over, ceiling=False)],
     }
 
 

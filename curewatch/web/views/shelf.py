@@ -167,7 +167,8 @@ def _line(row: FigureRow, speech: Speech) -> Line:
         if row.unit not in SHOP_UNITS:  # the unit stands before them
             low, high = f"{row.low:g}", f"{row.high:g}"
         ends = say("finish.ends", low=low, high=high)
-    return Line(what, f"{_amount(row.value, row.unit, speech)}{ends}", standing, source)
+    figure = f"{_amount(row.value, row.unit, speech)}{ends}"
+    return Line(speech.sentence(what), figure, standing, speech.source(source))
 
 
 def _amount(value: float, unit: str, speech: Speech) -> str:

@@ -14,6 +14,7 @@ from curewatch.finish_plain import shelf_rows
 from curewatch.planning import DEFAULT_COAT_MIN, ChangeWish, Known, PlanWish, planned
 from curewatch.planning.asks import MOST_COATS, deadline_of, worked_back
 from curewatch.planning.calendar import calendar_bytes
+from curewatch.planning.known import NO_TAG
 from curewatch.planning.said import (
     COLUMNS,
     coat_row,
@@ -25,7 +26,7 @@ from curewatch.planning.said import (
     pots_said,
 )
 from curewatch.planning.what_if import changed, check_change, in_room
-from curewatch.planning.what_if_said import ends_said, source_said
+from curewatch.planning.what_if_said import FEWER, ends_said, source_said, stack_said
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.shop.clocks_ahead import LEVELS
 from curewatch.shop.day_plan import plan
@@ -46,14 +47,18 @@ if TYPE_CHECKING:
 
     from curewatch.opened import Opened
     from curewatch.shop.day_plan import Ask, DayPlan
+    from curewatch.shop.what_if_words import WhatIf
     from curewatch.web.desk import Counter
     from curewatch.web.draw.svg import Svg
     from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 PLACE = "/spray-day"
+PIECE = COLUMNS.index("piece")
 FIELDS = (*PlanWish.__dataclass_fields__, "date", "spare_days", "goal")
-CHANGES = ("climate", "cabinet", "heater", "fan")
+CHANGES = ("climate", "cabinet", "heater", "fan", "lamp", "other_finish", "fewer_coats")
+STACKS = ("other_finish", "fewer_coats")
+NOT_MOVED = (Kind.FAN, Kind.OTHER_FINISH, Kind.FEWER_COATS)  # the air stays as it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +83,10 @@ class Hall:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What an answer shows: sentences, a table with its drawing, warnings, what it rests on."""
+    """What an answer shows: sentences, a table with its drawing, warnings, what it rests on.
+
+    `unfit`: whether the drawing holds a start that is crossed out.
+    """
 
     kind: str
     said: tuple[str, ...]
@@ -87,6 +95,7 @@ class Answer:
     columns: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     drawing: Svg | None = None
+    unfit: bool = False
 
 
 def look(counter: Counter) -> Hall:
@@ -125,6 +134,8 @@ def spray_day(request: Request) -> Response:
         "airs": tuple(AIR_SPEED_M_S),
         "most_coats": MOST_COATS,
         "coat_min": f"{DEFAULT_COAT_MIN:g}",
+        "changes": CHANGES,
+        "imperial": room.settings.words().imperial,
         "query": str(request.url.query),
         "safety": SAFETY,
     }
@@ -139,7 +150,7 @@ def calendar(request: Request) -> Response:
     room: Room = request.app.state.room
     room.reader(request)
     typed = Typed(request.query_params)
-    wish = plan_wish(typed)
+    wish = plan_wish(typed, imperial=room.settings.words().imperial)
     if typed.faults:
         raise BadInput("; ".join(typed.faults.values()))
     with back_room(room) as (_, opened):
@@ -171,8 +182,8 @@ def _answered(room: Room, typed: Typed, asked: str | None) -> tuple[Moment | Non
             return moment, None
 
 
-def plan_wish(typed: Typed) -> PlanWish:
-    """Read a plan's form; faults are kept in `typed`."""
+def plan_wish(typed: Typed, *, imperial: bool = False) -> PlanWish:
+    """Read a plan's form, typed in the shop's units; faults are kept in `typed`."""
     opens, closes = typed.text("opens"), typed.text("closes")
     if (opens is None) != (closes is None):
         typed.faults["day"] = say("spray.both_hours")
@@ -188,7 +199,7 @@ def plan_wish(typed: Typed) -> PlanWish:
         coats=1 if coats is None else coats,
         pieces=",".join(typed.many("piece")) or None,
         room=typed.text("room"),
-        temp_c=typed.number("temp_c"),
+        temp_c=typed.temp_c("temp_c", imperial=imperial),
         rh_pct=typed.number("rh_pct"),
         air=air,
         start=typed.text("start"),
@@ -199,7 +210,7 @@ def plan_wish(typed: Typed) -> PlanWish:
         else f"{opens}-{closes}",
         coat_min=DEFAULT_COAT_MIN if minutes is None else minutes,
         clean_min=typed.number("clean_min") or 0.0,
-        wet_um=typed.number("wet_um"),
+        wet_um=typed.film_um("wet_um", imperial=imperial),
         per_day=typed.whole("per_day"),
         scuff=typed.text("scuff") is not None,
         unfit_too=typed.text("unfit_too") is not None,
@@ -208,7 +219,7 @@ def plan_wish(typed: Typed) -> PlanWish:
 
 
 def _plan(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
-    wish = plan_wish(typed)
+    wish = plan_wish(typed, imperial=speech.words.imperial)
     if typed.faults:
         return None
     known, ask = planned(wish, opened.settings, opened)
@@ -219,11 +230,12 @@ def _plan(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
         _in_words(plan_warnings(found, known)),
         (known.basis, known.doubt),
         *_coats(found, known, ask=ask, speech=speech),
+        unfit=found.unfit > 0,
     )
 
 
 def _finish_by(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
-    wish, date = plan_wish(typed), typed.needed("date")
+    wish, date = plan_wish(typed, imperial=speech.words.imperial), typed.needed("date")
     goal = typed.text("goal") or "buff"
     spare_days = typed.number("spare_days") or 0.0
     if goal not in GOALS:
@@ -239,6 +251,7 @@ def _finish_by(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
         _in_words(finish_by_warnings(found, known)),
         (known.basis, known.doubt),
         *_coats(found.plan, known, ask=ask, speech=speech),
+        unfit=found.plan.unfit > 0,
     )
 
 
@@ -248,11 +261,19 @@ def _coats(
     if not found.coats:
         return (), (), None
     rows = tuple(coat_row(coat, ask) for coat in found.coats)
+    if _nameless(known):
+        rows = tuple(row[:PIECE] + row[PIECE + 1 :] for row in rows)
+        return COLUMNS[:PIECE] + COLUMNS[PIECE + 1 :], rows, plan_drawing(found, known, ask, speech)
     return COLUMNS, rows, plan_drawing(found, known, ask, speech)
 
 
-def _what_if(typed: Typed, opened: Opened, _speech: Speech) -> Answer | None:
-    wish = change_wish(typed)
+def _nameless(known: Known) -> bool:
+    """Whether the plan is for a piece of no name."""
+    return [hook.tag for hook in known.hooks] == [NO_TAG]
+
+
+def _what_if(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
+    wish = change_wish(typed, imperial=speech.words.imperial)
     if typed.faults:
         return None
     check_change(wish)
@@ -261,9 +282,12 @@ def _what_if(typed: Typed, opened: Opened, _speech: Speech) -> Answer | None:
     words, now_ms = opened.words, opened.now_ms
     said = [_cap(sentence(answer))]
     other = ClockName.CURE if answer.kind is Kind.FAN else ClockName.DRYING
-    if answer.finish.drying.law is not DryingLaw.CURE and answer.finish.cure is not None:
+    told = answer.finish.drying.law is not DryingLaw.CURE and answer.finish.cure is not None
+    if told and not answer.stacks and answer.kind is not Kind.LAMP:
         said.append(speed_sentence(answer, other))
     said += [f"{_cap(gain_sentence(gain))}." for gain in answer.gains]
+    if answer.kind is Kind.FEWER_COATS:
+        said.append(FEWER)
     basis = [
         say(
             "what_if.air",
@@ -271,8 +295,16 @@ def _what_if(typed: Typed, opened: Opened, _speech: Speech) -> Answer | None:
             source=source_said(answer, words, now_ms),
         )
     ]
-    if answer.kind is not Kind.FAN:
+    if answer.kind not in NOT_MOVED:
         basis.append(say("what_if.then", air=air_words(answer.after, words)))
+    if answer.stacks:
+        rows = tuple(
+            (_cap(JOB[stack.name]), stack_said(stack.as_it_is), stack_said(stack.then))
+            for stack in answer.stacks
+        )
+        heads = ("stack_job", "stack", "so")
+        columns = tuple(say(f"what_if.{name}") for name in heads)
+        return Answer("what-if", tuple(said), _marked(answer), tuple(basis), columns, rows)
     rows = tuple(
         (
             _cap(JOB[gain.name]),
@@ -281,15 +313,19 @@ def _what_if(typed: Typed, opened: Opened, _speech: Speech) -> Answer | None:
         )
         for gain in answer.gains
     )
-    marked = [
+    columns = tuple(say(f"what_if.{name}") for name in ("job", "as_it_is", "so")) if rows else ()
+    return Answer("what-if", tuple(said), _marked(answer), tuple(basis), columns, rows)
+
+
+def _marked(answer: WhatIf) -> tuple[str, ...]:
+    """Return its cautions, each marked where it is common practice."""
+    return tuple(
         c.text + (say("what_if.practice") if c.standing is Standing.COMMON_PRACTICE else "")
         for c in answer.cautions
-    ]
-    columns = tuple(say(f"what_if.{name}") for name in ("job", "as_it_is", "so")) if rows else ()
-    return Answer("what-if", tuple(said), tuple(marked), tuple(basis), columns, rows)
+    )
 
 
-def change_wish(typed: Typed) -> ChangeWish:
+def change_wish(typed: Typed, *, imperial: bool = False) -> ChangeWish:
     """Read a what-if's form: of the fields only those of the change that was chosen count."""
     change = typed.text("change")
     if change not in CHANGES:
@@ -299,22 +335,35 @@ def change_wish(typed: Typed) -> ChangeWish:
     room, piece = typed.text("room"), typed.text("piece")
     if room is None and piece is None:
         typed.faults["room"] = say("what_if.where")
+    if change == "other_finish" and piece is not None:
+        typed.faults["other_finish"] = say("what_if.piece_keeps")
+    if change in STACKS and piece is None:
+        typed.needed("coats")
+
+    def needed_c(name: str) -> float | None:
+        typed.needed(name)
+        return typed.temp_c(name, imperial=imperial)
+
     return ChangeWish(
         room=None if piece is not None else room,
         piece=piece,
         finish=None if piece is not None else typed.needed("finish"),
-        temp_c=typed.number("temp_c") if change == "climate" else None,
+        temp_c=typed.temp_c("temp_c", imperial=imperial) if change == "climate" else None,
         rh_pct=typed.number("rh_pct") if change == "climate" else None,
-        cabinet_c=_needed_number(typed, "cabinet_c") if change == "cabinet" else None,
-        heater=_needed_number(typed, "heater") if heated else None,
+        cabinet_c=needed_c("cabinet_c") if change == "cabinet" else None,
+        heater=needed_c("heater") if heated else None,
         hours=f"{opens or '0:00'}-{closes or '24:00'}" if heated else None,
         fan=True if change == "fan" else None,
+        lamp=True if change == "lamp" else None,
+        coats=typed.whole("coats") if change in STACKS else None,
+        other_finish=typed.needed("other_finish") if change == "other_finish" else None,
+        fewer_coats=_needed_whole(typed, "fewer_coats") if change == "fewer_coats" else None,
     )
 
 
-def _needed_number(typed: Typed, name: str) -> float | None:
+def _needed_whole(typed: Typed, name: str) -> int | None:
     typed.needed(name)
-    return typed.number(name)
+    return typed.whole(name)
 
 
 def _in_words(lines: list[str]) -> tuple[str, ...]:
