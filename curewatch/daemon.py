@@ -29,6 +29,7 @@ from curewatch.heap import give_back
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.families import to_subscribe
+from curewatch.intake.held import Held
 from curewatch.intake.mqtt import MqttIntake
 from curewatch.intake.polling import Poller
 from curewatch.intake.tls import line_context
@@ -79,7 +80,7 @@ class Daemon:
         newest = store.readings.newest_ms()
         self.clock = clock or clock_of(settings, newest)
         self._steps = StepWatch()
-        self._held: list[Arrived] = []
+        self._held = Held()
         self._clock_told = True
         self._news = True  # the first round looks at everything
         self._settled = False  # what the start needed is let go of after that round
@@ -231,13 +232,20 @@ class Daemon:
 
         Returns whether the past of a room was changed by it.
         """
-        self._held += arrived
+        let_go = self._held.let_go
+        self._held.add(arrived)
+        if self._held.let_go > let_go:
+            LOG.warning(
+                "the clock is still not set: every second of the readings that wait was let go, "
+                "%d so far",
+                self._held.let_go,
+            )
         now_ms = self.clock.now_ms()
         if not self._held or (now_ms is None and not self._follows_readings):
             return False
-        batch = self._stamped(self._held)
+        batch = self._stamped(self._held.all())
         rewritten = self._keeping.keep(batch, self.line)
-        self._held = []
+        self._held.clear()
         self.kept += len(batch)
         for room in rewritten:
             self.watch.room_rewritten(room)

@@ -47,6 +47,9 @@ _MACHINE = re.compile(  # the kernel's names for what measures the computer itse
 )
 
 
+_BRIDGE = "iio_hwmon"  # the driver that hands IIO's channels on to hwmon (from memory)
+
+
 class Measured(StrEnum):
     """What a chip measures."""
 
@@ -74,6 +77,8 @@ class Found:
     fault: why there is no value, in words; None where nothing is wrong.
     reason: the same as a named rejection.
     machine: whether it measures the computer itself.
+    also: the same quantity of the same chip in the kernel's other interface, where it has both.
+    bridged: whether another interface's numbers are handed on here, so it may be a chip seen twice.
     """
 
     chip: str
@@ -86,11 +91,16 @@ class Found:
     fault: str | None = None
     reason: RejectReason | None = None
     machine: bool = False
+    also: Path | None = None
+    bridged: bool = False
 
     def is_called(self, name: str) -> bool:
         """Tell whether `name` means this: a chip's name, place or directory, or one file of it."""
-        names = (self.chip, self.place, str(self.device))
-        return any(name in (one, f"{one}/{self.path.name}") for one in names)
+        names = [self.chip, self.place, str(self.device)]
+        files = [self.path.name] + ([] if self.also is None else [self.also.name])
+        if self.also is not None:
+            names.append(str(self.also.parent))
+        return any(name in (one, *(f"{one}/{file}" for file in files)) for one in names)
 
 
 class _Refusal(Exception):  # noqa: N818 - it is an answer on its way out, not an error
@@ -108,9 +118,42 @@ def scan(root: Path = SYSFS) -> tuple[Found, ...]:
 
 
 def listed(root: Path = SYSFS) -> tuple[Found, ...]:
-    """Return the same without a value: no chip is asked anything."""
-    every = [*_hwmon(root / "class" / "hwmon"), *_iio(root / "bus" / "iio" / "devices")]
-    return (*every, *_one_wire(root / "bus" / "w1" / "devices"))
+    """Return the same without a value: no chip is asked anything.
+
+    A chip that two interfaces have is listed once: a probe as a probe, for there alone its
+    checksum is told, and a chip of hwmon and IIO as hwmon's.
+    """
+    probes = [*_one_wire(root / "bus" / "w1" / "devices")]
+    hwmon = [*_hwmon(root / "class" / "hwmon")]
+    iio = [*_iio(root / "bus" / "iio" / "devices")]
+    bridge = {found.quantity for found in iio}
+    joined, left = _joined(probes, hwmon)
+    chips, rest = _joined(left, iio)
+    return tuple(
+        replace(one, bridged=one.chip == _BRIDGE and one.quantity in bridge)
+        for one in (*chips, *rest, *joined)
+    )
+
+
+def _joined(first: list[Found], second: list[Found]) -> tuple[list[Found], list[Found]]:
+    """Join what two interfaces tell of one chip: same bus and address, one channel in each.
+
+    Return all of the first interface, and what of the second is not among it.
+    """
+    joined, gone = [], set()
+    for one in first:
+        same = [sum(_alike(o, one) for o in each) for each in (first, second)]
+        if same == [1, 1]:
+            (path,) = [o.path for o in second if _alike(o, one)]
+            joined.append(replace(one, also=path))
+            gone.add(path)
+        else:
+            joined.append(one)
+    return joined, [one for one in second if one.path not in gone]
+
+
+def _alike(one: Found, other: Found) -> bool:
+    return (one.place, one.quantity) == (other.place, other.quantity)
 
 
 def read_once(found: Found) -> Found:

@@ -4,6 +4,9 @@ What they say goes the way of every message: it is handed in as an `Arrived` of 
 while the clock is not set, decoded (`polled`), gated, and kept. It needs no acknowledgement, so it
 says quality of service 0. A chip that is gone is looked for again each time, by name, so it may
 come back under another number.
+
+Each is asked in a thread of its own, for a bus that is stuck holds whoever asks for as long as it
+likes: the others are asked all the same, and what does not answer is said to.
 """
 
 from __future__ import annotations
@@ -27,6 +30,8 @@ if TYPE_CHECKING:
 LOG = logging.getLogger(__name__)
 OWN_GENERATION = 0  # connections to the broker are counted from 1
 _STOP_S = 3.0  # a probe takes up to a second
+_PATIENCE_S = 2.0  # so long the others wait for one; what it says later is taken all the same
+_STUCK_S = 10.0  # who has not answered for so long hangs (common practice, no source)
 _TOPIC = "$kernel"
 _MEASURED = {
     Quantity.TEMPERATURE: Measured.TEMPERATURE,
@@ -64,6 +69,7 @@ class Poller:
         *,
         now_ms: Callable[[], int],
         root: Path = SYSFS,
+        patience_s: float = _PATIENCE_S,
     ) -> None:
         """Ask nothing yet; `hand_in` is called from the poller's own thread.
 
@@ -77,7 +83,11 @@ class Poller:
             The clock that stamps it, UTC epoch [ms].
         root
             Where sysfs is mounted.
+        patience_s
+            How long the others wait for a chip that does not answer [s].
         """
+        self._patience_s = patience_s
+        self._asked: dict[int, tuple[threading.Thread, float]] = {}
         self._polls = tuple(polls)
         self._hand_in = hand_in
         self._now_ms = now_ms
@@ -107,7 +117,7 @@ class Poller:
             # in step with the first time, and what was missed is not made up for
             late_s = (now_s - self._due_s[place]) % poll.every_s if self._due_s[place] else 0.0
             self._due_s[place] = now_s - late_s + poll.every_s
-            self._ask(place, chips)
+            self._ask_beside(place, chips, now_s)
         return min(self._due_s)
 
     def _run(self) -> None:
@@ -119,11 +129,35 @@ class Poller:
                 next_s = time.monotonic() + min(poll.every_s for poll in self._polls)
             self._stop.wait(max(0.0, next_s - time.monotonic()))
 
+    def _ask_beside(self, place: int, chips: tuple[Found, ...], now_s: float) -> None:
+        """Ask one chip in a thread of its own, unless it still owes the last answer."""
+        asked = self._asked.get(place)
+        if asked is not None and asked[0].is_alive():
+            if now_s - asked[1] >= _STUCK_S:
+                poll = self._polls[place]
+                self._answer(place, [_stuck(poll, quantity) for quantity in poll.reads])
+            return
+        thread = threading.Thread(
+            target=self._ask, args=(place, chips), name=f"curewatch-poll-{place}", daemon=True
+        )
+        self._asked[place] = (thread, now_s)
+        thread.start()
+        thread.join(self._patience_s)
+
     def _ask(self, place: int, chips: tuple[Found, ...]) -> None:
         poll = self._polls[place]
+        try:
+            found = [ask(poll, quantity, chips) for quantity in poll.reads]
+            self._asked.pop(place, None)
+            self._answer(place, found)
+        except Exception:  # one fault must not silence a chip for good
+            LOG.exception("sensor %s: its chip could not be asked; trying again", poll.sensor)
+
+    def _answer(self, place: int, every: list[Found]) -> None:
+        """Hand in what was found of each quantity, or why nothing was."""
+        poll = self._polls[place]
         answers = []
-        for quantity in poll.reads:
-            found = ask(poll, quantity, chips)
+        for quantity, found in zip(poll.reads, every, strict=True):
             self._tell(place, quantity, found)
             answers.append(
                 {
@@ -178,6 +212,17 @@ def ask(poll: Poll, quantity: Quantity, chips: Iterable[Found]) -> Found:
             why = f"'{poll.kernel}' means several: {names}; write the one that is meant"
     nowhere, missing = Path(), RejectReason.MISSING
     return Found(poll.kernel, "", nowhere, nowhere, _MEASURED[quantity], fault=why, reason=missing)
+
+
+def _stuck(poll: Poll, quantity: Quantity) -> Found:
+    why = (
+        f"'{poll.kernel}' does not answer and holds whoever asks it; look at its wiring, and start "
+        "the machine anew if it stays so"
+    )
+    nowhere, measured = Path(), _MEASURED[quantity]
+    return Found(
+        poll.kernel, "", nowhere, nowhere, measured, fault=why, reason=RejectReason.READ_ERROR
+    )
 
 
 def polled(message: Arrived) -> list[Reading | Rejected]:

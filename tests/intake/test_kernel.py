@@ -187,6 +187,40 @@ def test_a_place_stays_the_same_whatever_number_the_kernel_gives(tree: SysfsTree
     assert [one.place for one in listed(tree.root)] == ["1-0044", "hwmon8", "1-0076"]
 
 
+def test_a_chip_that_both_interfaces_have_is_listed_once_and_called_by_either(
+    tree: SysfsTree,
+) -> None:
+    tree.hwmon(0, "airchip", "1-0044", temp1_input=21_250, humidity1_input=48_000)
+    device = tree.iio(0, "airchip", "1-0044", in_temp_input=21_300, in_pressure_input="101.3")
+    found = scan(tree.root)
+    assert [(one.path.name, one.value) for one in found] == [
+        ("temp1_input", 21.25),
+        ("humidity1_input", 48.0),
+        ("in_pressure_input", 101.3),
+    ]
+    for name in ("1-0044", "1-0044/in_temp_input", str(device), f"{device}/in_temp_input"):
+        assert found[0].is_called(name)
+
+
+def test_with_several_channels_nobody_can_tell_which_is_which(tree: SysfsTree) -> None:
+    tree.hwmon(0, "airchip", "1-0044", temp1_input=21_250, temp2_input=22_000)
+    tree.iio(0, "airchip", "1-0044", in_temp_input=21_300)
+    assert len(listed(tree.root)) == 3
+
+
+def test_a_probe_that_hwmon_has_too_is_listed_as_a_probe(tree: SysfsTree) -> None:
+    tree.probe(milli_c=19_062)
+    tree.hwmon(0, "w1_slave_temp", PROBE, temp1_input=19_000)
+    (one,) = scan(tree.root)
+    assert (one.path.name, one.value) == ("w1_slave", 19.062)
+
+
+def test_what_hands_another_interface_s_numbers_on_is_marked(tree: SysfsTree) -> None:
+    tree.hwmon(0, "iio_hwmon", "platform", temp1_input=21_300, humidity1_input=48_000)
+    tree.iio(0, "airchip", "1-0044", in_temp_input=21_300)
+    assert [one.bridged for one in listed(tree.root)] == [True, False, False]
+
+
 def test_a_chip_is_called_by_name_place_directory_and_file(tree: SysfsTree) -> None:
     folder = tree.hwmon(0, "airchip", "1-0044", temp1_input=20_000)
     (one,) = listed(tree.root)

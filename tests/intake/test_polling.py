@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import os
+import queue
 import threading
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -107,6 +109,47 @@ def test_one_quantity_that_fails_leaves_the_other(tree: SysfsTree) -> None:
 def test_a_humidity_beyond_saturation_is_refused(tree: SysfsTree) -> None:
     (tree.root / "class/hwmon/hwmon0/humidity1_input").write_text("104000\n")
     assert reasons(tree, air()) == [None, RejectReason.OUT_OF_RANGE]
+
+
+def test_a_bus_that_is_stuck_holds_up_nobody_else_and_is_said_to_be(tree: SysfsTree) -> None:
+    tree.hwmon(1, "stuck", "1-0045", temp1_input=0)
+    pipe = tree.root / "class/hwmon/hwmon1/temp1_input"
+    pipe.unlink()
+    os.mkfifo(pipe)  # reading it waits for as long as nobody writes
+    stuck = Poll("offcut", "stuck", (Quantity.SURFACE_TEMPERATURE,), 60.0)
+    heard: queue.SimpleQueue[Arrived] = queue.SimpleQueue()
+    asking = Poller(
+        (stuck, air()), heard.put, now_ms=lambda: NOW_MS, root=tree.root, patience_s=0.01
+    )
+    asking.round(100.0)
+    assert [a.sensor for a in polled(heard.get(timeout=10))] == ["loft", "loft"]
+    asking.round(160.0)
+    (answer,) = polled(heard.get(timeout=10))
+    assert isinstance(answer, Rejected)
+    assert answer.reason is RejectReason.READ_ERROR
+    assert "'stuck' does not answer" in answer.detail
+    assert [a.sensor for a in polled(heard.get(timeout=10))] == ["loft", "loft"]
+    pipe.write_text("19062\n")
+    (late,) = polled(heard.get(timeout=10))
+    assert isinstance(late, Reading)
+    assert late.value == 19.062
+
+
+def test_one_that_is_merely_slow_is_not_asked_twice_and_not_scolded(tree: SysfsTree) -> None:
+    tree.hwmon(1, "slow", "1-0045", temp1_input=0)
+    pipe = tree.root / "class/hwmon/hwmon1/temp1_input"
+    pipe.unlink()
+    os.mkfifo(pipe)
+    slow = Poll("offcut", "slow", (Quantity.SURFACE_TEMPERATURE,), 1.0)
+    heard: queue.SimpleQueue[Arrived] = queue.SimpleQueue()
+    asking = Poller((slow,), heard.put, now_ms=lambda: NOW_MS, root=tree.root, patience_s=0.01)
+    asking.round(100.0)
+    asking.round(101.0)
+    asking.round(102.0)
+    pipe.write_text("19062\n")
+    (answer,) = polled(heard.get(timeout=10))
+    assert isinstance(answer, Reading)
+    assert heard.empty()
 
 
 def test_a_name_that_means_two_chips_means_none(tree: SysfsTree) -> None:
