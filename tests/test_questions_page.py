@@ -11,9 +11,9 @@ import pytest
 
 from curewatch.finish_files import shipped_names
 from curewatch.shop.build import DOUBT, TAKEN_UM
-from curewatch.shop.hygrometer import SALTS
 from curewatch.shop.onward import COLD_ROAD_C
 from curewatch.shop.piece import WorkKind
+from curewatch.shop.salt_jar import keeps_rh_frac
 from curewatch.shop.side_by_side import FEW
 from tests.questions_shop import QuestionsShop, questions_shop
 
@@ -414,8 +414,11 @@ def test_the_figures_of_the_page_are_those_in_use() -> None:
     assert TAKEN_UM[WorkKind.WET_SAND] == TAKEN_UM[WorkKind.LEVEL]
     assert f"Below {COLD_ROAD_C:g} °C on the way" in flat
     assert FEW == 10
-    assert f"table salt {SALTS['table'][1] * 100:g} % at 25 °C" in flat
-    assert f"magnesium chloride {SALTS['magnesium'][1] * 100:g} %" in flat
+    table, magnesium = (
+        100.0 * (keeps_rh_frac(salt, 25.0) or 0.0) for salt in ("table", "magnesium")
+    )
+    assert f"table salt {table:.1f} % at 25 °C" in flat
+    assert f"magnesium chloride {magnesium:.1f} %" in flat
     assert {"waterborne", "nitro-lacquer"} <= set(shipped_names())
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.cli import sensor_beside, sensor_scan
+from curewatch.cli import sensor_beside, sensor_check, sensor_scan
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, Forms, past_ms
 from curewatch.cli.show import print_json, say, table
@@ -41,6 +41,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     sensor_beside.beside_arguments(beside)
     salt = forms.add("salt", sensor_beside.run_salt, "one in a jar over a salt")
     sensor_beside.salt_arguments(salt)
+    checked = forms.add("calibrate", sensor_check.run_calibrate, "check one, step by step")
+    sensor_check.calibrate_arguments(checked)
+    checks = forms.add("checks", sensor_check.run_checks, "what was checked, and what corrects it")
+    sensor_check.checks_arguments(checks)
+    uncheck = forms.add("uncheck", sensor_check.run_uncheck, "a check counts no more")
+    sensor_check.uncheck_arguments(uncheck)
     undo = forms.add("void", _void, "readings of a sensor count no more")
     undo.add_argument("sensor", metavar="ID")
     undo.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)

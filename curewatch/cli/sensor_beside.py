@@ -10,9 +10,10 @@ from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, past_ms
 from curewatch.cli.show import print_json, say
 from curewatch.errors import BadInput
-from curewatch.shop.hygrometer import SALT_STEPS, SALTS, Difference, between, over_salt
+from curewatch.shop.hygrometer import AtTheTop, Difference, at_the_top, between, over_salt
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.reading import Quantity, Standing
+from curewatch.shop.salt_jar import BENCH_SALTS, JAR_STEPS, SALT_SOURCE
 from curewatch.shop.standings import COUNTED, MEASURED, entry
 
 if TYPE_CHECKING:
@@ -33,12 +34,8 @@ SAID: Final = {
     "apart": "further apart than both may be off: one of them is wrong, and this cannot say which",
     "drifting": "drifting apart: one of them is changing",
     "off": "off by more than it may be",
-    "unknown": "cannot be told: too few readings, or not between 20 and 30 °C",
+    "unknown": "cannot be told: too few readings, or no value for its temperature",
 }
-SALT_SOURCE: Final = (
-    "Greenspan 1977, Journal of Research of the National Bureau of Standards 81A, 89-96; from "
-    "memory"
-)
 
 
 def beside_arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,7 +50,7 @@ def beside_arguments(parser: argparse.ArgumentParser) -> None:
 def salt_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the salt and the time in the jar."""
     parser.add_argument("sensor", metavar="ID")
-    parser.add_argument("--salt", required=True, choices=list(SALTS), help="which salt")
+    parser.add_argument("--salt", required=True, choices=list(BENCH_SALTS), help="which salt")
     parser.add_argument("--from", dest="start", required=True, metavar="TIME", help=TIME_FORMS)
     parser.add_argument("--to", dest="stop", metavar="TIME", help="until before then")
 
@@ -76,8 +73,20 @@ def run_beside(args: argparse.Namespace) -> int:
             )
             for quantity in (Quantity.TEMPERATURE, Quantity.HUMIDITY)
         }
+        ends = _ends(at, args.sensor, args.other, span, found[Quantity.HUMIDITY].allowed)
     head: Plain = {"sensor": args.sensor, "other": args.other, "from": instant(start_ms)}
-    return _answer(args, head, found)
+    return _answer(args, head, found, ends)
+
+
+def _ends(
+    at: Bench, sensor: str, other: str, span: tuple[int, int], allowed: float
+) -> dict[str, AtTheTop]:
+    """Return of each of two hygrometers whether it loses its damp end against the other."""
+    ours, theirs = (_hours(at, name, Quantity.HUMIDITY, span) for name in (sensor, other))
+    return {
+        sensor: at_the_top(ours, theirs, allowed),
+        other: at_the_top(theirs, ours, allowed),
+    }
 
 
 def run_salt(args: argparse.Namespace) -> int:
@@ -94,7 +103,7 @@ def run_salt(args: argparse.Namespace) -> int:
         "sensor": args.sensor,
         "salt": args.salt,
         "temp_c": temp_c if np.isfinite(temp_c) else None,
-        "steps": [*SALT_STEPS],
+        "steps": [*JAR_STEPS],
     }
     return _answer(args, head, found)
 
@@ -123,7 +132,13 @@ def _hours(at: Bench, sensor: str, quantity: Quantity, span: tuple[int, int]) ->
     return np.asarray(means, dtype=np.float64)
 
 
-def _answer(args: argparse.Namespace, head: Plain, found: dict[Quantity, Difference]) -> int:
+def _answer(
+    args: argparse.Namespace,
+    head: Plain,
+    found: dict[Quantity, Difference],
+    ends: dict[str, AtTheTop] | None = None,
+) -> int:
+    ends = ends or {}
     if args.json:
         measured, may = entry(MEASURED, COUNTED), entry("data-sheet", "[[sensor]] as configured")
         told: Plain = {"temp_c": entry(MEASURED, "this sensor")}
@@ -133,12 +148,22 @@ def _answer(args: argparse.Namespace, head: Plain, found: dict[Quantity, Differe
         if "salt" in head:
             told[Quantity.HUMIDITY.word] = entry(Standing.FROM_MEMORY, SALT_SOURCE)
         rows: Plain = {q.word: _plain(q, one) for q, one in found.items()}
+        if ends:
+            told["damp_end"] = measured
+            rows["damp_end"] = [_end_plain(name, one) for name, one in ends.items()]
         print_json({"format": FORMAT, **head, **rows, "not_proved": NOT_PROVED, "standing": told})
         return 0
     for quantity, one in found.items():
         say(f"{quantity.word.capitalize()}: {_said(quantity, one)}")
+    for name, end in ends.items():
+        if end.lost is not None and end.says != "even":
+            say(
+                f"{name} reads {100.0 * end.lost:.1f} points lower in damp air than it does in "
+                "middling air, held against the other: what solvent does to a sensor. A salt of "
+                "75 % tells which of them it is; replace that one."
+            )
     say(NOT_PROVED)
-    for step in SALT_STEPS if "salt" in head else ():
+    for step in JAR_STEPS if "salt" in head else ():
         say(f"- {step}", indent=2)
     return 0
 
@@ -156,6 +181,19 @@ def _plain(quantity: Quantity, one: Difference) -> Plain:
         "drift": told(one.drift),
         "allowed": told(one.allowed),
         "unit": "points" if quantity is Quantity.HUMIDITY else "K",
+        "says": one.says,
+    }
+
+
+def _end_plain(name: str, one: AtTheTop) -> Plain:
+    """Return how a hygrometer stands at the damp end, in points."""
+    points = [None if n is None else 100.0 * n for n in (one.middle, one.top, one.lost)]
+    return {
+        "sensor": name,
+        "count": one.count,
+        "middling_points": points[0],
+        "damp_points": points[1],
+        "lost_points": points[2],
         "says": one.says,
     }
 

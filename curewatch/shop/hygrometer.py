@@ -11,24 +11,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from curewatch.shop.salt_jar import keeps_rh_frac
+
 if TYPE_CHECKING:
     from curewatch.shop.climate import Floats
 
-SALTS: Final = {"table": (0.755, 0.753, 0.751), "magnesium": (0.331, 0.328, 0.324)}
-"""Humidity over saturated sodium and magnesium chloride at 20, 25 and 30 degC [fraction]: L.
-Greenspan 1977, Journal of Research NBS 81A, 89-96, table 2, rounded; here from memory."""
-AT_C: Final = (20.0, 25.0, 30.0)
 LEAST: Final = 24  # readings (or shared hours) below which nothing is said (our own rule)
+DAMP_FRAC: Final = 0.70  # damp air, where a poisoned sensor reads low (our own rule)
+MIDDLING_FRAC: Final = (0.35, 0.60)
 DRIFT: Final = 2.0  # halves of the record differ by more than so many spreads within a half
-SALT_STEPS: Final = (
-    "Stir the salt with a little water to wet sand, most of it undissolved; never a solution.",
-    (
-        "Close it with the sensor in a jar, the sensor dry and above the salt, in a room that "
-        "keeps its temperature."
-    ),
-    "Leave it for a day; take the readings of the last hours.",
-    "Do a second salt: one point says nothing of the rest of the range.",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +72,59 @@ def between(ours: Floats, theirs: Floats, allowed: float) -> Difference:
 def over_salt(salt: str, rh_frac: Floats, temp_c: float, allowed: float) -> Difference:
     """Return how readings over a salt differ from what the salt keeps: 'off' or 'within'.
 
-    `temp_c` [degC] must lie between 20 and 30: the salt's table is read there only.
+    At a temperature [degC] that the salt has no value for nothing is said.
     """
-    if rh_frac.size < LEAST or not AT_C[0] <= temp_c <= AT_C[-1]:
+    keeps = keeps_rh_frac(salt, temp_c)
+    if rh_frac.size < LEAST or keeps is None:
         return Difference(int(rh_frac.size), None, None, None, allowed, "unknown")
-    keeps = float(np.interp(temp_c, AT_C, SALTS[salt]))
     found = rh_frac - keeps
     middle = float(np.median(found))
     spread = float(np.median(np.abs(found - middle)))
     says = "within" if abs(middle) <= allowed else "off"
     return Difference(int(found.size), middle, spread, None, allowed, says)
+
+
+@dataclass(frozen=True, slots=True)
+class AtTheTop:
+    """How a hygrometer stands against its partner at the damp end and in the middle.
+
+    Attributes
+    ----------
+    count: damp hours that both have.
+    middle, top: by how much it reads higher in middling and in damp air [fraction].
+    lost: how much more it reads low in damp air [fraction].
+    says: 'low at the top', 'even' or 'unknown'.
+    """
+
+    count: int
+    middle: float | None
+    top: float | None
+    lost: float | None
+    says: str
+
+
+def at_the_top(ours: Floats, theirs: Floats, allowed: float) -> AtTheTop:
+    """
+    Return whether a hygrometer loses its damp end, as solvent makes sensors do.
+
+    Solvent in the film takes away sensitivity first: damp air reads too dry while middling air
+    reads as before [sensors' handling notes, as common practice quotes them]. Two sensors can
+    show it; which of them is the better one, they cannot, so both ways round are to be asked.
+
+    Parameters
+    ----------
+    ours, theirs : ndarray
+        Hourly means of humidity [fraction], NaN where not known.
+    allowed : float
+        By how much two sound sensors may differ more there [fraction].
+    """
+    known = np.isfinite(ours) & np.isfinite(theirs)
+    damp = known & (theirs >= DAMP_FRAC)
+    middling = known & (theirs >= MIDDLING_FRAC[0]) & (theirs < MIDDLING_FRAC[1])
+    count = int(np.count_nonzero(damp))
+    if count < LEAST or np.count_nonzero(middling) < LEAST:
+        return AtTheTop(count, None, None, None, "unknown")
+    middle = float(np.median((ours - theirs)[middling]))
+    top = float(np.median((ours - theirs)[damp]))
+    lost = middle - top
+    return AtTheTop(count, middle, top, lost, "low at the top" if lost > allowed else "even")
