@@ -114,7 +114,8 @@ def test_another_version_than_the_pinned_one_is_to_be_looked_at(tmp_path: Path) 
 @pytest.mark.parametrize(
     ("free", "a_day", "state", "says"),
     [
-        (10 * 2**30, 2**20, "ok", "28 years"),
+        (10 * 2**30, 2**20, "ok", "more than 20 years"),
+        (2**30, 2**20, "ok", "lasts 3 years"),
         (2**30, 2**23, "look", "128 days until it is full"),
         (2**30, 0.0, "ok", "nothing grows"),
     ],
@@ -126,11 +127,11 @@ def test_how_long_the_disk_lasts_is_said(free: int, a_day: float, state: str, sa
 
 def test_growth_is_counted_from_the_last_days(curewatch: Curewatch, climate: StoresClimate) -> None:
     said = curewatch("doctor", "--json", status=None)
-    assert "too short a record" in told(said, "disk", "ok")
+    assert "too short a record" in told(said, "storage", "ok")
     climate("drying", days=20.0, every_min=1.0)
     said = curewatch("doctor", "--json", status=None)
     # two values a minute of 40 bytes: 2 * 1440 * 40 = 115 200 bytes a day
-    assert "grow by 0.11 MiB a day" in told(said, "disk", "ok")
+    assert "grow by 0.11 MiB a day" in told(said, "storage", "ok")
 
 
 @pytest.fixture
@@ -271,10 +272,12 @@ def test_a_sensor_no_table_names_any_more_is_to_be_looked_at(
                 Reading("drying-air", Quantity.TEMPERATURE, NOW_MS, 20.0),
             ]
         )
+    curewatch("room", "reading", "drying", "--temp-c", "20", "--rh-pct", "50")
     looks = told(curewatch("doctor", "--json", status=None), "sensors", "look")
     assert "old-name" in looks
     assert "hangs in no room" in looks
     assert "long-gone" not in looks
+    assert "typed" not in looks
 
 
 def test_what_was_refused_within_a_day_is_told(curewatch: Curewatch, shop_config: Path) -> None:

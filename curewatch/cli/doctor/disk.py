@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from curewatch.cli.doctor.finding import Open
 
 AREA = "disk"
+AREA_OF_GROWTH = "storage"  # what grows is told with what it is
 LITTLE_MIB, SCARCE_MIB = 1024, 128
 DAY_MS = 86_400_000
 LOOKED_BACK_DAYS = 7
 BYTES_A_ROW = 40  # 29 measured with eight sensors at 10 s; late rows and indices cost more
 SOON_DAYS = 180
+LONG_YEARS = 20.0
 HARD_MIB_A_DAY = 5 * 1024  # our own figure: 9 TB in five years, much for a plain card
 SECTOR = 512
 LEAST_UPTIME_S = 6 * 3600
@@ -69,7 +71,7 @@ def growth(opened: Open) -> Iterator[Finding]:
     oldest = opened.store.readings.oldest_ms()
     days = (opened.now_ms - max(since_ms, oldest or opened.now_ms)) / DAY_MS
     if days < 1.0:
-        yield Finding(AREA, State.OK, "too short a record to say how fast it grows")
+        yield Finding(AREA_OF_GROWTH, State.OK, "too short a record to say how fast it grows")
         return
     rows = readings_between(opened.store.db, since_ms, opened.now_ms)
     yield lasting(free, rows * BYTES_A_ROW / days)
@@ -79,12 +81,18 @@ def lasting(free: int, bytes_a_day: float) -> Finding:
     """Say how long `free` bytes last."""
     grows = f"the readings grow by {bytes_a_day / MIB:.2f} MiB a day"
     if bytes_a_day <= 0.0:
-        return Finding(AREA, State.OK, "no reading came in the last days, so nothing grows")
+        return Finding(
+            AREA_OF_GROWTH, State.OK, "no reading came in the last days, so nothing grows"
+        )
     left = free / bytes_a_day
     if left < SOON_DAYS:
         fix = "make room, or let sensors report less often; see what else fills the disk"
-        return Finding(AREA, State.LOOK, f"{grows}: {left:.0f} days until it is full", fix)
-    return Finding(AREA, State.OK, f"{grows}: the disk lasts {left / 365:.0f} years of that")
+        return Finding(
+            AREA_OF_GROWTH, State.LOOK, f"{grows}: {left:.0f} days until it is full", fix
+        )
+    years = min(left / 365.0, LONG_YEARS)
+    more = "more than " if left / 365.0 > LONG_YEARS else ""
+    return Finding(AREA_OF_GROWTH, State.OK, f"{grows}: the disk lasts {more}{years:.0f} years")
 
 
 def wearing(path: Path, sysfs: Path) -> Iterator[Finding]:

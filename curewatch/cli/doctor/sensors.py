@@ -60,8 +60,12 @@ def _never_heard(settings: Settings, sensor: Sensor) -> Finding:
 
 
 def _unplaced(opened: Open) -> Iterator[Finding]:
-    """Say which sensors were heard lately and have no table any more: no room has their air."""
+    """Say which sensors were heard lately and hang in no room that is known any more."""
+    rooms = opened.settings.rooms()
     placed = {sensor.id for sensor in opened.settings.sensors()}
+    for sensor, places in opened.store.places.history().items():  # typed and imported ones too
+        if places[-1][1] in rooms:
+            placed.add(sensor)
     heard: dict[str, int] = {}
     for (sensor, _), reading in opened.store.readings.latest().items():
         heard[sensor] = max(heard.get(sensor, 0), reading.at_ms)
