@@ -61,3 +61,21 @@ def test_a_what_if_is_answered_as_a_range(browser: Browser, shop: BenchShop) -> 
         page.get_by_label("Cabinet [°C]").fill("32")
         page.get_by_role("button", name="Ask").click()
         expect(page.locator(".verdict")).to_contain_text(re.compile(r"x[\d.]+ to x[\d.]+"))
+
+
+def test_only_the_fields_of_the_chosen_change_stand_there(
+    browser: Browser, shop: BenchShop
+) -> None:
+    with at(browser, shop.url, java_script_enabled=False) as page:
+        come_in(page)
+        page.goto("/spray-day")
+        cabinet, coats = page.get_by_label("Cabinet [°C]"), page.get_by_label("Coats it is to get")
+        expect(cabinet).to_be_hidden()
+        expect(coats).to_be_hidden()
+        page.get_by_label("fewer coats").check()
+        expect(cabinet).to_be_hidden()
+        page.get_by_label("So many coats fewer").fill("2")
+        coats.fill("6")
+        page.get_by_label("Room").last.select_option("booth")
+        page.get_by_role("button", name="Ask").click()
+        expect(page.locator(".verdict")).to_contain_text("4 coats instead of 6")

@@ -21,6 +21,8 @@ VIEWS: dict[str, str] = {
     "plan": "/spray-day?ask=plan&finish=waterborne&coats=3&piece=F2&piece=C7&scuff=on&coat_min=15",
     "finish-by": "/spray-day?ask=finish-by&finish=waterborne&coats=3&date=2030-01-01&room=booth",
     "what-if": "/spray-day?ask=what-if&piece=B3&change=cabinet&cabinet_c=32&room=booth",
+    "what-if-stack": "/spray-day?ask=what-if&finish=waterborne&room=booth&change=fewer_coats"
+    "&fewer_coats=2&coats=6",
     "faults": "/spray-day?ask=plan&finish=waterborne&coats=900",
     "test-boards": "/test-boards",
     "record": "/record/A12",
