@@ -15,8 +15,26 @@ from curewatch.storage import Store
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
+    from pathlib import Path
 
 Bench = Opened
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is a database.
+
+    Raises
+    ------
+    StorageError
+        When this user may not look.
+    """
+    try:
+        return path.exists()
+    except PermissionError:
+        raise StorageError(
+            f"database {path}: this user may not look there: run as the daemon's user or one of "
+            "its group"
+        ) from None
 
 
 @contextmanager
@@ -33,7 +51,7 @@ def bench(args: argparse.Namespace, *, makes: bool = True) -> Iterator[Bench]:
     """
     settings = load_settings(args.config)
     path = settings.storage.path
-    new = not path.exists()
+    new = not is_there(path)
     if new and (settings.source is None or not makes):
         raise StorageError(
             f"there is no database at {path} yet: start 'curewatch run' once, or name the shop's "

@@ -62,14 +62,23 @@ def _file(path: Path | None) -> Path | None:
         path = Path(named)
         asked = f"{POINTS_TO_FILE} names it"
     elif path is None:
-        return next((place.absolute() for place in USUAL_PLACES if place.is_file()), None)
+        return next((place.absolute() for place in USUAL_PLACES if _is_there(place)), None)
     else:
         asked = "it was asked for"
-    if not path.is_file():
+    if not _is_there(path):
         raise BadConfig(
             str(path), [f"there is no such file, though {asked}; make it, or correct the path"]
         )
     return path.absolute()
+
+
+def _is_there(path: Path) -> bool:
+    """Whether there is such a file; one that may not be looked at must not pass for none."""
+    try:
+        return path.is_file()
+    except PermissionError:
+        fault = "this user may not look there: run as the daemon's user or one of its group"
+        raise BadConfig(str(path), [fault]) from None
 
 
 def _table(source: Path) -> Table:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curewatch.cli.bench import is_there
 from curewatch.cli.doctor import (
     broker,
     clock,
@@ -129,11 +130,11 @@ def examine(
 def _stored(settings: Settings) -> Iterator[Finding]:
     """Look at the database and what hangs on it."""
     path = settings.storage.path
-    if not path.exists():
-        yield storage.absent(path)
-        yield clock.finding(settings, None)
-        return
     try:
+        if not is_there(path):
+            yield storage.absent(path)
+            yield clock.finding(settings, None)
+            return
         with Store.open(path) as store:
             sound = True
             for finding in storage.whole(store):

@@ -139,8 +139,13 @@ def wear(device: int, sysfs: Path, up_s: float) -> Wear | None:
 
 
 def nearest(folder: Path) -> Path:
-    """Return the directory, or the nearest above it that is there."""
-    while not folder.exists() and folder != folder.parent:
+    """Return the directory, or the nearest above it that is there and may be looked at."""
+    while folder != folder.parent:
+        try:
+            if folder.exists():
+                break
+        except PermissionError:
+            pass
         folder = folder.parent
     return folder
 

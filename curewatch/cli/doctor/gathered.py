@@ -61,7 +61,7 @@ def secrets_of(settings: Settings | None, store: Store | None) -> set[str]:
 
 def all_known(settings: Settings | None, store: Store | None) -> bool:
     """Whether all secrets and names can be known: else nothing goes out that others wrote."""
-    if settings is None or (store is None and settings.storage.path.exists()):
+    if settings is None or (store is None and not _is_surely_absent(settings.storage.path)):
         return False
     try:
         for ask in (settings.broker_password, settings.influx_token, settings.notify_urls):
@@ -69,6 +69,13 @@ def all_known(settings: Settings | None, store: Store | None) -> bool:
     except BadConfig:
         return False
     return True
+
+
+def _is_surely_absent(path: Path) -> bool:
+    try:
+        return not path.exists()
+    except OSError:
+        return False
 
 
 def configuration_plain(settings: Settings) -> Plain:

@@ -14,6 +14,7 @@ import zipfile
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from curewatch.cli.bench import is_there
 from curewatch.cli.doctor.finding import Finding, State
 from curewatch.cli.doctor.gathered import (
     all_known,
@@ -171,9 +172,11 @@ def _members(args: argparse.Namespace, found: list[Finding], at_ms: int) -> Iter
 
 def _opened(settings: Settings | None) -> Store | None:
     """Open what is stored, to read; None where that cannot be."""
-    if settings is None or not settings.storage.path.exists():
+    if settings is None:
         return None
     try:
+        if not is_there(settings.storage.path):
+            return None
         return Store.open(settings.storage.path, read_only=True)
     except StorageError:
         return None

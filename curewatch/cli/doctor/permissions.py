@@ -21,7 +21,7 @@ OTHERS, OTHERS_WRITE, GROUP_WRITE = 0o007, 0o002, 0o020
 def findings(settings: Settings) -> Iterator[Finding]:
     """Look who may read and write what."""
     found = [*_state(settings.storage.path), *_configuration(settings.source)]
-    secrets = [path for _, path in secret_files(settings) if path.is_file()]
+    secrets = [path for _, path in secret_files(settings) if _is_seen(path)]
     opened = open_secrets(settings)
     found += [Finding(AREA, State.LOOK, said, said.partition("; ")[2]) for said in opened]
     if secrets and not opened:
@@ -44,7 +44,7 @@ def secret_files(settings: Settings) -> list[tuple[str, Path]]:
 
 def open_secrets(settings: Settings) -> list[str]:
     """Return what is wrong with the modes of the files with secrets."""
-    known = [(key, path) for key, path in secret_files(settings) if path.is_file()]
+    known = [(key, path) for key, path in secret_files(settings) if _is_seen(path)]
     if settings.source is not None and settings.notify.urls:
         known.append(("notify.urls", settings.source))
     return [warning for key, path in known for warning in openness(path, key)]
@@ -53,7 +53,7 @@ def open_secrets(settings: Settings) -> list[str]:
 def _state(path: Path) -> Iterator[Finding]:
     """Look at the database and its directory."""
     folder = path.parent
-    if folder.is_dir() and not os.access(folder, os.W_OK | os.X_OK):
+    if _is_seen(folder) and not os.access(folder, os.W_OK | os.X_OK):
         yield Finding(
             AREA,
             State.FAULT,
@@ -61,7 +61,7 @@ def _state(path: Path) -> Iterator[Finding]:
             "run as the daemon's user or one of its group, or correct storage.path",
         )
     for part in (path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")):
-        if not part.is_file():
+        if not _is_seen(part):
             continue
         if not os.access(part, os.R_OK | os.W_OK):
             yield Finding(
@@ -90,3 +90,11 @@ def _configuration(source: Path | None) -> Iterator[Finding]:
         f"{source} can be changed by {who}",
         f"chmod g-w,o-w {source}",
     )
+
+
+def _is_seen(path: Path) -> bool:
+    """Whether a file or directory is there and this user may look at it."""
+    try:
+        return path.exists()
+    except PermissionError:
+        return False

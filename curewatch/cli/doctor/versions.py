@@ -49,7 +49,7 @@ def findings() -> Iterator[Finding]:
             "install the 64-bit system on a new card and put the backup back",
         )
     yield from sqlite_finding(sqlite_version())
-    yield from wanted(requires("curewatch") or ())
+    yield from wanted(_declared())
     yield from pinned(PINS)
 
 
@@ -115,7 +115,7 @@ def installed(name: str) -> str | None:
 
 def every() -> dict[str, str]:
     """Return the versions of all that this program needs."""
-    needed = (_dependency(line)[0] for line in requires("curewatch") or ())
+    needed = (_dependency(line)[0] for line in _declared())
     found = {name: installed(name) for name in needed if name}
     return {name: have for name, have in sorted(found.items()) if have is not None}
 
@@ -123,6 +123,14 @@ def every() -> dict[str, str]:
 def ordered(text: str) -> tuple[int, ...]:
     """Return a version's numbers, to be compared; what comes behind a letter is left out."""
     return tuple(int(part) for part in re.findall(r"\d+", re.split(r"[a-zA-Z+]", text)[0]))
+
+
+def _declared() -> list[str]:
+    """Return what this program says it needs; nothing where it runs without being installed."""
+    try:
+        return requires("curewatch") or []
+    except PackageNotFoundError:
+        return []
 
 
 def _dependency(line: str) -> tuple[str, list[str]]:
