@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curewatch import __version__, sdnotify
+from curewatch.alert_board import AlertBoard
 from curewatch.assembly import (
     assemble,
     load_heard,
@@ -39,6 +40,7 @@ from curewatch.outbound.notify import Messenger, NoticeSender
 from curewatch.presences import Presences
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.climate import MINUTE_MS
+from curewatch.shop.plain import FORMAT
 from curewatch.shop.watch import Watch
 from curewatch.stating import StateKeeper
 from curewatch.storage import Store
@@ -113,7 +115,7 @@ class Daemon:
             to_subscribe([*topics.topics, *presences.topics], families),
             site=settings.site.name,
             now_ms=system_ms,
-            hello={"version": __version__},
+            hello={"format": FORMAT, "version": __version__},
         )
         urls = settings.notify_urls()
         self._poller = Poller(
@@ -123,6 +125,7 @@ class Daemon:
         self._alarm = Alarm(store, self.shop, self.watch, settings)
         self._postbox = Postbox(store, settings, self._sender)
         self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
+        self._alerts = AlertBoard(store, site=settings.site.name, line=self.line)
         self._upkeep = Upkeep(store, self.shop, settings)
         self._states = StateKeeper(store, self.watch, settings)
         self._mirror = mirror_of(settings, store)
@@ -200,7 +203,8 @@ class Daemon:
                 self._renew_page(now_ms, news=self._news or bool(changed))
                 self._news = False
                 generation = self.line.state().generation
-                self._board.tell(now_ms, generation=generation, changed=changed)
+                self._board.tell(now_ms, generation=generation)
+                self._alerts.tell(now_ms, generation=generation)
                 self._postbox.work(now_ms)
                 self._upkeep.work(now_ms)
                 self._states.work(now_ms)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
-from collections import deque
 from typing import TYPE_CHECKING, Protocol
 
 from curewatch.errors import StorageError, TransportError
@@ -16,7 +15,7 @@ from curewatch.shop.assessment import assess_room
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import ClockName
-from curewatch.shop.plain import FORMAT, alert_plain, instant, piece_plain, room_plain
+from curewatch.shop.plain import FORMAT, instant, piece_plain, room_plain
 from curewatch.shop.reading import Urgency
 
 if TYPE_CHECKING:
@@ -33,7 +32,6 @@ DAY_MS = 86_400_000
 LONGEST_REPLAY_MS = 60 * DAY_MS  # of a clock that follows the readings
 STEPPED = "stepped_ms"  # the last minute alerts were brought forward to
 DUE_AT_ONCE = 1000  # notices looked at in a round: those held by quiet hours must not hide others
-EVENTS_KEPT = 1000  # alerts that wait for a broker which is away; the list of alerts has them all
 
 
 class Publisher(Protocol):
@@ -179,7 +177,7 @@ class Postbox:
 
 
 class StateBoard:
-    """Publishes the standing of rooms and pieces as retained messages, and alerts as they come.
+    """Publishes the standing of rooms and pieces as retained messages.
 
     A room is judged when a reading of it came and each minute, a piece when the watch looked at
     it; what has not changed is not sent again. What goes out stands in docs/mqtt.md.
@@ -193,12 +191,11 @@ class StateBoard:
         self._line = line
         self._said: dict[str, bytes] = {}  # a digest of each state: thousands of pieces may hang
         self._generation = 0
-        self._alerts: deque[Alert] = deque(maxlen=EVENTS_KEPT)
         self._judged: dict[str, tuple[int, int | None]] = {}
         self._looked: dict[str, None] = {}  # tags in order, to be said
         self._standing: set[str] = set()  # tags whose message stands at the broker
 
-    def tell(self, now_ms: int, *, generation: int, changed: list[Alert]) -> None:
+    def tell(self, now_ms: int, *, generation: int) -> None:
         """Publish what is new; everything again on a new connection."""
         if generation != self._generation:
             self._said.clear()
@@ -207,11 +204,7 @@ class StateBoard:
             self._generation = generation
         self._looked.update(dict.fromkeys(sorted(self._watch.looked)))
         self._watch.looked.clear()
-        self._alerts += [alert for alert in changed if alert.raised_ms is not None]
         try:
-            while self._alerts:
-                self._send("alert", _stated(alert_plain(self._alerts[0])), retain=False)
-                self._alerts.popleft()
             for room in self._shop.rooms:
                 self._tell_room(room, now_ms)
             for tag in list(self._looked):

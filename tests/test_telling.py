@@ -21,7 +21,7 @@ from curewatch.shop.plain import room_plain
 from curewatch.shop.reading import Rejected, RejectReason, Urgency
 from curewatch.shop.watch import Watch
 from curewatch.storage import database
-from curewatch.telling import EVENTS_KEPT, Alarm, Postbox, StateBoard, judged_ms
+from curewatch.telling import Alarm, Postbox, StateBoard, judged_ms
 from tests.small_shop import HOUR_MS, MINUTE_MS, T0_MS, SmallShop
 
 if TYPE_CHECKING:
@@ -423,7 +423,7 @@ def hung(yard: SmallShop) -> SmallShop:
 
 
 def test_rooms_and_pieces_are_published_retained_and_at_least_once(hung: SmallShop) -> None:
-    board(hung).tell(T0_MS, generation=1, changed=[])
+    board(hung).tell(T0_MS, generation=1)
     assert [(topic, retain, qos) for topic, _, retain, qos in hung.line.sent] == [
         (ROOM, True, 1),
         (PIECE, True, 1),
@@ -432,13 +432,13 @@ def test_rooms_and_pieces_are_published_retained_and_at_least_once(hung: SmallSh
 
 def test_what_has_not_changed_is_not_published_again(hung: SmallShop) -> None:
     said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[])
+    said.tell(T0_MS, generation=1)
     hung.line.topics()
-    said.tell(T0_MS + 1000, generation=1, changed=[])
-    said.tell(T0_MS + 2000, generation=1, changed=[])
+    said.tell(T0_MS + 1000, generation=1)
+    said.tell(T0_MS + 2000, generation=1)
     assert hung.line.topics() == []
     hung.climate(T0_MS + 5000, T0_MS + 6000, temp_c=22.0)
-    said.tell(T0_MS + 6000, generation=1, changed=[])
+    said.tell(T0_MS + 6000, generation=1)
     assert hung.line.topics() == [ROOM]
 
 
@@ -446,21 +446,21 @@ def test_a_piece_is_published_again_when_it_was_looked_at_and_stands_otherwise(
     hung: SmallShop,
 ) -> None:
     said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[])
+    said.tell(T0_MS, generation=1)
     hung.line.topics()
     hung.store.pieces.work("A1", Work(WorkKind.SCUFF, T0_MS), T0_MS)
     load_pieces(hung.store, hung.shop)
     hung.watch.piece_changed("A1")
     alarm(hung).bring_to(T0_MS + MINUTE_MS)
-    said.tell(T0_MS + MINUTE_MS, generation=1, changed=[])
+    said.tell(T0_MS + MINUTE_MS, generation=1)
     assert PIECE in hung.line.topics()
 
 
 def test_on_a_new_connection_everything_is_published_again(hung: SmallShop) -> None:
     said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[])
+    said.tell(T0_MS, generation=1)
     hung.line.topics()
-    said.tell(T0_MS + 1000, generation=2, changed=[])
+    said.tell(T0_MS + 1000, generation=2)
     assert hung.line.topics() == [ROOM, PIECE]
 
 
@@ -469,27 +469,26 @@ def test_a_piece_that_left_is_cleared_even_if_the_line_broke_meanwhile(
     hung: SmallShop, generation: int
 ) -> None:
     said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[])
+    said.tell(T0_MS, generation=1)
     hung.line.sent.clear()
     hung.store.pieces.leave("A1", T0_MS, T0_MS)
     load_pieces(hung.store, hung.shop)
     hung.watch.pieces_changed()
-    said.tell(T0_MS + 1000, generation=generation, changed=[])
+    said.tell(T0_MS + 1000, generation=generation)
     assert (PIECE, "", True, 1) in hung.line.sent
     hung.line.topics()
-    said.tell(T0_MS + 2000, generation=generation, changed=[])
+    said.tell(T0_MS + 2000, generation=generation)
     assert hung.line.topics() == []  # once
 
 
 def test_without_a_line_nothing_is_lost_but_the_moment(hung: SmallShop) -> None:
     said = board(hung)
     hung.line.down = True
-    raised = hung.store.alerts.active()[0]
-    said.tell(T0_MS, generation=0, changed=[raised])
+    said.tell(T0_MS, generation=0)
     assert hung.line.sent == []
     hung.line.down = False
-    said.tell(T0_MS + 1000, generation=1, changed=[])
-    assert hung.line.topics() == ["curewatch/yard/alert", ROOM, PIECE]
+    said.tell(T0_MS + 1000, generation=1)
+    assert hung.line.topics() == [ROOM, PIECE]
 
 
 def test_a_message_that_can_never_be_sent_holds_up_no_other(
@@ -497,35 +496,10 @@ def test_a_message_that_can_never_be_sent_holds_up_no_other(
 ) -> None:
     hung.line.never = ROOM
     said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[])
+    said.tell(T0_MS, generation=1)
     assert hung.line.topics() == [PIECE]
-    said.tell(T0_MS + 1000, generation=1, changed=[])
+    said.tell(T0_MS + 1000, generation=1)
     assert caplog.text.count("not tried again") == 1
-
-
-def test_alerts_are_events_told_once_and_not_retained(hung: SmallShop) -> None:
-    raised = hung.store.alerts.active()[0]
-    watching = replace(raised, phase=AlertPhase.WATCHING, raised_ms=None)
-    said = board(hung)
-    said.tell(T0_MS, generation=1, changed=[raised, watching])
-    told = [m for m in hung.line.sent if m[0] == "curewatch/yard/alert"]
-    ((_, payload, retain, qos),) = told
-    assert (retain, qos) == (False, 1)
-    assert json.loads(payload)["id"] == raised.id
-    hung.line.topics()
-    said.tell(T0_MS + 1000, generation=2, changed=[])
-    assert "curewatch/yard/alert" not in hung.line.topics()
-
-
-def test_a_broker_that_is_away_for_ever_fills_no_memory(hung: SmallShop) -> None:
-    hung.line.down = True
-    said = board(hung)
-    raised = hung.store.alerts.active()[0]
-    for second in range(3):
-        said.tell(T0_MS + second, generation=0, changed=[raised] * EVENTS_KEPT)
-    hung.line.down = False
-    said.tell(T0_MS + 9, generation=1, changed=[])
-    assert hung.line.topics().count("curewatch/yard/alert") == EVENTS_KEPT
 
 
 def test_a_pieces_message_says_when_it_was_looked_at(hung: SmallShop) -> None:
@@ -572,7 +546,7 @@ def is_sources(key: str, part: dict[str, Any]) -> bool:
     return key == "standing" and part.get("type") == "object"
 
 
-@pytest.mark.parametrize("name", ["room", "piece", "alert", "daemon"])
+@pytest.mark.parametrize("name", ["room", "piece", "alert", "alerts", "daemon"])
 def test_each_schema_is_one(name: str) -> None:
     found = schema(name)
     assert found["$schema"] == "https://json-schema.org/draft/2020-12/schema"
@@ -582,8 +556,7 @@ def test_each_schema_is_one(name: str) -> None:
 def published(yard: SmallShop, now_ms: int) -> dict[str, dict[str, Any]]:
     """Return what a fresh board publishes, by topic."""
     yard.line.sent.clear()
-    changed = [alert for alert in yard.store.alerts.active() if alert.raised_ms is not None]
-    board(yard).tell(now_ms, generation=1, changed=changed)
+    board(yard).tell(now_ms, generation=1)
     return {topic: json.loads(payload) for topic, payload, *_ in yard.line.sent}
 
 
@@ -611,7 +584,6 @@ def test_real_messages_match_their_schemas(yard: SmallShop, finish: str) -> None
     matches("piece", found["curewatch/yard/piece/A2"])
     assert found[ROOM]["sensors"][0]["rejected"]
     if finish != "dose-cured":  # no clock answers for it, so nothing is ever out of its time
-        matches("alert", found["curewatch/yard/alert"])
         assert found[PIECE]["deeds"]
 
 

@@ -81,6 +81,11 @@ class Delivery:
         self._info = info
         self._refused = refused
 
+    @property
+    def settled(self) -> bool:
+        """Whether the broker has taken or refused it."""
+        return bool(self._info.is_published())
+
     def wait(self, timeout_s: float) -> bool:
         """Return whether the broker has taken it within `timeout_s`."""
         try:

@@ -152,6 +152,18 @@ class Alerts:
             for step, alert, kind, subject, phase, at_ms, reason in found
         )
 
+    def newest_step(self) -> int:
+        """Return the number of the newest step of all alerts' lives, 0 where there is none."""
+        return int(self._db.value("SELECT coalesce(max(id), 0) FROM alert_event"))
+
+    def phase_before(self, number: int, alert_id: int) -> AlertPhase | None:
+        """Return the phase an alert was in before step `number`; None before its first."""
+        found = self._db.value(
+            "SELECT phase FROM alert_event WHERE alert = ? AND id < ? ORDER BY id DESC LIMIT 1",
+            (alert_id, number),
+        )
+        return None if found is None else AlertPhase(found)
+
     def _before(self, alert: Alert) -> Alert | None:
         """Return what is kept of `alert` so far, None when it is new."""
         if alert.id:
