@@ -8,6 +8,47 @@ if TYPE_CHECKING:
     from curewatch.storage.database import Database
 
 
+Columns = tuple[tuple[str, str], ...]
+
+# tables and columns where people's own words stand
+WORDS: dict[str, Columns] = {
+    "titles": (("piece", "title"),),
+    "people": (
+        ("coat", "who"),
+        ("work", "who"),
+        ("outcome", "who"),
+        ("batch", "who"),
+        ("quarantine", "who"),
+        ("quarantine_release", "who"),
+        ("score", "who"),
+        ("alert", "seen_by"),
+        ("page_session", "who"),
+        ("sensor_check", "who"),
+        ("sensor_jar", "who"),
+    ),
+    "notes": (
+        ("coat", "note"),
+        ("work", "note"),
+        ("work", "anyway"),
+        ("outcome", "note"),
+        ("stock", "note"),
+        ("batch", "note"),
+        ("joining", "note"),
+        ("quarantine", "why"),
+        ("quarantine_release", "why"),
+        ("rejudgement", "why"),
+        ("room_plan", "why"),
+        ("fill", "why"),
+        ("void", "why"),
+        ("reading_void", "why"),
+        ("follow_up_closed", "why"),
+        ("trial", "question"),
+        ("sensor_check", "note"),
+        ("sensor_check_void", "why"),
+    ),
+}
+
+
 def row_counts(db: Database) -> dict[str, int]:
     """Return how many rows each table has, by its name."""
     names = db.rows(
@@ -35,46 +76,10 @@ def what_people_wrote(db: Database) -> dict[str, tuple[str, ...]]:
     dict
         By kind: 'titles' of pieces, 'people' who did something, 'notes' in their own words.
     """
-    return {
-        "titles": _words(db, (("piece", "title"),)),
-        "people": _words(
-            db,
-            (
-                ("coat", "who"),
-                ("work", "who"),
-                ("outcome", "who"),
-                ("quarantine", "who"),
-                ("quarantine_release", "who"),
-                ("score", "who"),
-                ("alert", "seen_by"),
-                ("page_session", "who"),
-            ),
-        ),
-        "notes": _words(
-            db,
-            (
-                ("coat", "note"),
-                ("work", "note"),
-                ("work", "anyway"),
-                ("outcome", "note"),
-                ("stock", "note"),
-                ("batch", "note"),
-                ("joining", "note"),
-                ("quarantine", "why"),
-                ("quarantine_release", "why"),
-                ("rejudgement", "why"),
-                ("room_plan", "why"),
-                ("fill", "why"),
-                ("void", "why"),
-                ("reading_void", "why"),
-                ("follow_up_closed", "why"),
-                ("trial", "question"),
-            ),
-        ),
-    }
+    return {kind: _words(db, columns) for kind, columns in WORDS.items()}
 
 
-def _words(db: Database, columns: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+def _words(db: Database, columns: Columns) -> tuple[str, ...]:
     """Return what stands in some columns, each word once."""
     found: dict[str, None] = {}
     for table, column in columns:
