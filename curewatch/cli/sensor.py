@@ -35,7 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the forms."""
     forms = Forms(parser)
     forms.add("list", _list, "last heard, values, what was refused and why")
-    found = forms.add("scan", sensor_scan.run_scan, "chips wired to this machine")
+    found = forms.add("scan", sensor_scan.run_scan, "chips here, sensors heard at the broker")
     sensor_scan.scan_arguments(found)
     beside = forms.add("beside", sensor_beside.run_beside, "two sensors that hang side by side")
     sensor_beside.beside_arguments(beside)
