@@ -7,6 +7,7 @@ import pytest
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.terms import MESSAGES, broker_says, broker_terms, broker_waits
 from tests.broker.mosquitto import Mosquitto
+from tests.crash.daemon_process import wait_for
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,6 +33,8 @@ def test_a_broker_with_its_own_defaults_drops_and_is_found_out(tmp_path: Path) -
         waited = broker_waits(access(broker), site="yard", timeout_s=SOON_S)
         assert waited.trouble == ""
         assert 0 < waited.came < MESSAGES
+        dropped = MESSAGES - waited.came
+        wait_for(lambda: broker_says(access(broker)).dropped == dropped, "its own count")
 
 
 def test_a_broker_that_forbids_our_topic_lets_nothing_through(tmp_path: Path) -> None:
@@ -73,5 +76,5 @@ class Bare(Mosquitto):
 
     def _write_settings(self) -> Path:
         path = self.folder / "bare.conf"
-        path.write_text(f"listener {self.port} 127.0.0.1\nallow_anonymous true\n")
+        path.write_text(f"listener {self.port} 127.0.0.1\nallow_anonymous true\nsys_interval 1\n")
         return path

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import jsonschema
 import pytest
 
-from curewatch.cli.doctor import disk, mirror, permissions, storage, versions
+from curewatch.cli.doctor import broker_file, disk, mirror, permissions, storage, versions
 from curewatch.cli.doctor.broker import judged
 from curewatch.cli.doctor.finding import State
 from curewatch.intake.terms import Terms
@@ -406,3 +406,57 @@ def test_what_a_broker_does_not_grant_is_told(terms: Terms, state: str, says: st
 
 def test_a_broker_that_grants_all_is_not_remarked_on() -> None:
     assert list(judged(Terms(60 * DAY_S), 60 * DAY_S, NOW_MS)) == []
+
+
+# ---- the broker's own file
+
+SHIPPED = Path(__file__).parents[2] / "deploy" / "mosquitto" / "curewatch.conf"
+
+
+def main_file(tmp_path: Path, text: str) -> Path:
+    """Lay a broker's main file as the distribution has it, with a directory it includes."""
+    (tmp_path / "conf.d").mkdir(exist_ok=True)
+    path = tmp_path / "mosquitto.conf"
+    path.write_text(f"# a comment\n{text}include_dir {tmp_path}/conf.d\n")
+    return path
+
+
+def test_a_broker_file_with_our_settings_loses_nothing(tmp_path: Path) -> None:
+    path = main_file(tmp_path, "persistence true\n")
+    (tmp_path / "conf.d" / "curewatch.conf").write_text(SHIPPED.read_text("utf-8"))
+    (found,) = broker_file.findings(1883, path)
+    assert found.state is State.OK
+
+
+def test_a_broker_file_that_sets_nothing_drops_and_says_so(tmp_path: Path) -> None:
+    found = " ".join(one.what for one in broker_file.findings(1883, main_file(tmp_path, "")))
+    for word in ("persistence", "1000 messages", "max_inflight_messages", "every 1800 s"):
+        assert word in found
+    assert all(one.fix for one in broker_file.findings(1883, main_file(tmp_path, "")))
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("max_queued_messages 5000", "keeps 5000 messages"),
+        ("autosave_interval 0", "only when it ends"),
+        ("persistent_client_expiration 12h", "after 12h"),
+    ],
+)
+def test_a_setting_that_loses_messages_is_named(tmp_path: Path, line: str, says: str) -> None:
+    path = main_file(tmp_path, "persistence true\n")
+    text = SHIPPED.read_text("utf-8").splitlines()
+    kept = [one for one in text if one.split(" ")[0] != line.split(" ", maxsplit=1)[0]]
+    (tmp_path / "conf.d" / "curewatch.conf").write_text("\n".join([*kept, line]))
+    (found,) = broker_file.findings(1883, path)
+    assert (found.state, says in found.what) == (State.LOOK, True)
+
+
+def test_no_file_of_a_broker_is_no_finding(tmp_path: Path) -> None:
+    assert list(broker_file.findings(1883, tmp_path / "none.conf")) == []
+
+
+def test_the_file_of_a_broker_at_another_port_is_not_ours_to_judge(tmp_path: Path) -> None:
+    path = main_file(tmp_path, "listener 1884\nlistener 1890 127.0.0.1\n")
+    assert list(broker_file.findings(1883, path)) == []
+    assert list(broker_file.findings(1890, path)) != []

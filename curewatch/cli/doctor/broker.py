@@ -5,11 +5,13 @@ from __future__ import annotations
 import ssl
 from typing import TYPE_CHECKING
 
+from curewatch.cli.doctor import broker_file
 from curewatch.cli.doctor.finding import Finding, State, count
 from curewatch.daemon import broker_access
 from curewatch.errors import BadConfig, BadInput
 from curewatch.intake.terms import DAY_S, broker_says, broker_terms, broker_waits
 from curewatch.intake.trial import try_line
+from curewatch.web.names import is_loopback
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,6 +54,8 @@ def findings(settings: Settings, *, try_queue: bool, now_ms: int) -> Iterator[Fi
     yield Finding(
         AREA, State.OK, f"a message on {way} came back in {trial.round_trip_s * 1000:.0f} ms"
     )
+    if is_loopback(access.host):
+        yield from broker_file.findings(access.port)
     yield from _keeping(access, settings.site.name, now_ms, try_queue=try_queue)
 
 
