@@ -157,3 +157,26 @@ def test_in_a_shop_in_fahrenheit_the_sheet_is_too() -> None:
     figures = [line.figure for line in lines]
     assert "64 °F" in figures  # 18 degC
     assert "5.4 °F" in figures  # 3 K
+
+
+def test_films_are_told_in_both_units_and_small_ones_are_not_rounded_to_nothing() -> None:
+    rows = describe(load_text(shipped_text("waterborne"), source="waterborne"))
+    for imperial, wet, sink in (
+        (False, "100 µm (75 to 125); 3.9 mil (3 to 4.9)", "0.5 µm"),
+        (True, "3.9 mil (3 to 4.9); 100 µm (75 to 125)", "0.02 mil"),
+    ):
+        lines = [
+            line for _, group in sheet(rows, Speech(Words(imperial=imperial), 0)) for line in group
+        ]
+        figures = {line.what: line.figure for line in lines}
+        assert figures["usual wet film of one coat"] == wet
+        assert figures["shrinkage to come that a polish bears"].startswith(sink)
+
+
+def test_nothing_on_a_sheet_is_written_as_in_a_file(shop: WebShop) -> None:
+    known = shop.known()
+    for name in shipped_names():
+        text = plain(known.get(f"/shelf/{name}").text)
+        assert not re.search(
+            r"\bdegC\b|\d um\b|\b[a-z]+\.[a-z]+_[a-z0-9_]+\b|curewatch [a-z]+ [a-z]+ ", text
+        )

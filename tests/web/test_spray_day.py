@@ -144,6 +144,7 @@ def test_a_piece_of_no_name_has_no_column_for_it(visitor: TestClient) -> None:
     assert heads == [name for name in COLUMNS if name != "piece"]
     assert "If it is begun at once" in page.text
     assert 'data-head="piece"' not in page.text
+    assert "piece, coat" not in page.text
 
 
 @pytest.mark.parametrize(

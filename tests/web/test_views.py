@@ -9,6 +9,7 @@ import pytest
 
 from curewatch.errors import BadInput
 from curewatch.storage import Store
+from curewatch.web.views.alerts import place_of
 from tests.small_shop import HOUR_MS, MINUTE_MS
 from tests.web.test_access import token_of
 from tests.web_shop import NOW_MS, WebShop
@@ -123,6 +124,15 @@ def test_a_clock_that_is_not_set_is_said_on_every_page(
 
 
 # ---- alerts
+
+
+def test_an_alert_leads_to_what_it_is_about(shop: WebShop) -> None:
+    assert re.search(r'<h2[^>]*><a href="/piece/B1">Piece B1</a>', shop.known().get("/alerts").text)
+    assert place_of("piece:A/1#coat-3") == "/piece/A%2F1"
+    assert place_of("follow-up:B1#30") == "/piece/B1"
+    assert place_of("room:loft") == "/room/loft"
+    assert place_of("sensor:t1") == "/sensors"
+    assert place_of("pot:Mon-A") == ""
 
 
 def test_an_alert_that_is_seen_stays_seen_when_the_watch_goes_on(shop: WebShop) -> None:

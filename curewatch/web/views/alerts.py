@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import RedirectResponse, Response
@@ -35,9 +36,24 @@ def alerts(request: Request) -> Response:
     return room.render(
         request,
         "alerts.html",
-        {"alerts": found, "rests_h": RESTS_H, "says": SAYS, "subject_said": subject_said},
+        {
+            "alerts": found,
+            "rests_h": RESTS_H,
+            "says": SAYS,
+            "subject_said": subject_said,
+            "place_of": place_of,
+        },
         moment=moment,
     )
+
+
+def place_of(subject: str) -> str:
+    """Return where the page tells more of an alert's subject, '' where nowhere."""
+    what, _, name = subject.partition(":")
+    place = {"piece": "/piece/{}", "follow-up": "/piece/{}", "room": "/room/{}"}.get(what, "")
+    if what == "sensor":
+        return "/sensors"
+    return place.format(quote(name.partition("#")[0], safe=""))
 
 
 @router.post("/alerts/{number}/seen")

@@ -15,7 +15,7 @@ from curewatch.finish_plain import pace_of, shelf_rows
 from curewatch.finishes.keys import FIGURES
 from curewatch.shop.pace import pace_now, pace_sentence
 from curewatch.shop.safety import SAFETY
-from curewatch.shop.words import counted
+from curewatch.shop.words import UM_PER_MIL, counted
 from curewatch.web.api import no_such
 from curewatch.web.room import Room
 from curewatch.web.speech import say
@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
     from curewatch.science.learning import Pace
     from curewatch.shop.finish import Finish
+    from curewatch.shop.words import Words
     from curewatch.web.desk import Counter
     from curewatch.web.speech import Speech
 
 router = APIRouter(include_in_schema=False)
 TIMES = ("hours", "middle", "pot_life_h", "young_h")
-SHOP_UNITS = ("degC", "K", "um")  # said as the shop wants them
 GROUPS = ("times", "limits", "drying", "cure", "film", "storage", "other")
 
 
@@ -69,13 +69,18 @@ def the_shelf(request: Request) -> Response:
             tried=finish is not None and finish.tried,
             own=own,
             standings="" if finish is None else standings(describe(finish)),
-            pace=pace_sentence(paces[name]) if name in paces else "",
+            pace=pace_said(paces[name]) if name in paces else "",
             faults=faults,
         )
         for name, finish, own, faults in shelf_rows(room.settings)
     ]
     rows.sort(key=lambda row: (not row.own, row.name))
     return room.render(request, "shelf.html", {"rows": rows}, moment=moment)
+
+
+def pace_said(pace: Pace) -> str:
+    """Say a pace, what it stands on in plain words."""
+    return pace_sentence(pace).replace(str(pace.standing), str(pace.standing).replace("-", " "))
 
 
 def standings(rows: Iterable[FigureRow]) -> str:
@@ -122,7 +127,7 @@ def one_finish(
         "groups": sheet(rows, speech),
         "standings": standings(rows),
         "pace": pace,
-        "pace_said": pace_sentence(pace),
+        "pace_said": pace_said(pace),
         "safety": tuple(dict.fromkeys([SAFETY, *finish.safety])),
         "reference": _reference(finish, speech),
         "rooms": rooms,
@@ -161,27 +166,35 @@ def _line(row: FigureRow, speech: Speech) -> Line:
     source = row.source.removeprefix(f"{standing}:").removeprefix(f"{standing},").strip()
     key = FIGURES.get(row.key)
     what = row.key if key is None else key.meaning
+    return Line(speech.sentence(what), _figure(row, speech.words), standing, speech.source(source))
+
+
+def _figure(row: FigureRow, words: Words) -> str:
+    """Say a figure with its ends, films in both units."""
+    if row.unit == "um":
+        in_um, in_mil = _spread(row, "µm"), _spread(row, "mil", 1.0 / UM_PER_MIL)
+        first, other = (in_mil, in_um) if words.imperial else (in_um, in_mil)
+        return say("finish.both_units", first=first, other=other)
+    if row.unit == "degC":
+        return _spread(row, "°F", 1.8, 32.0) if words.imperial else _spread(row, "°C")
+    if row.unit == "K":
+        return _spread(row, "°F", 1.8) if words.imperial else _spread(row, "K")
+    return _spread(row, _shown(row.unit))
+
+
+def _spread(row: FigureRow, unit: str, by: float = 1.0, over: float = 0.0) -> str:
+    """Say a figure and its ends in a unit, each times `by` and `over` more."""
+
+    def said(value: float) -> str:
+        shown = value * by + over
+        if by == 1.0:  # as the profile gives it
+            return f"{shown:g}"
+        return f"{shown:.2g}" if abs(shown) < 99.5 else f"{shown:.0f}"  # noqa: PLR2004 - two figures
+
     ends = ""
     if row.low is not None and row.high is not None:
-        low, high = _amount(row.low, row.unit, speech), _amount(row.high, row.unit, speech)
-        if row.unit not in SHOP_UNITS:  # the unit stands before them
-            low, high = f"{row.low:g}", f"{row.high:g}"
-        ends = say("finish.ends", low=low, high=high)
-    figure = f"{_amount(row.value, row.unit, speech)}{ends}"
-    return Line(speech.sentence(what), figure, standing, speech.source(source))
-
-
-def _amount(value: float, unit: str, speech: Speech) -> str:
-    """Say a figure; temperatures and films in the shop's units."""
-    match unit:
-        case "degC":
-            return speech.temp(value)
-        case "K":
-            return speech.kelvin(value)
-        case "um":
-            return speech.film(value)
-        case _:
-            return f"{value:g} {_shown(unit)}".rstrip()
+        ends = say("finish.ends", low=said(row.low), high=said(row.high))
+    return f"{said(row.value)} {unit}".rstrip() + ends
 
 
 def _shown(unit: str) -> str:

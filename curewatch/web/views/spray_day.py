@@ -227,7 +227,7 @@ def _plan(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
     return Answer(
         "plan",
         (*plan_led(found, known, ask), *pots_said(found, ask), *evening_said(found, ask)),
-        _in_words(plan_warnings(found, known)),
+        _warned(plan_warnings(found, known), known),
         (known.basis, known.doubt),
         *_coats(found, known, ask=ask, speech=speech),
         unfit=found.unfit > 0,
@@ -248,7 +248,7 @@ def _finish_by(typed: Typed, opened: Opened, speech: Speech) -> Answer | None:
     return Answer(
         "finish-by",
         _in_words(finish_by_said(found, deadline, goal, known=known, ask=ask)),
-        _in_words(finish_by_warnings(found, known)),
+        _warned(finish_by_warnings(found, known), known),
         (known.basis, known.doubt),
         *_coats(found.plan, known, ask=ask, speech=speech),
         unfit=found.plan.unfit > 0,
@@ -364,6 +364,12 @@ def change_wish(typed: Typed, *, imperial: bool = False) -> ChangeWish:
 def _needed_whole(typed: Typed, name: str) -> int | None:
     typed.needed(name)
     return typed.whole(name)
+
+
+def _warned(lines: list[str], known: Known) -> tuple[str, ...]:
+    if _nameless(known):
+        lines = [_cap(line.removeprefix(f"{NO_TAG}, ")) for line in lines]
+    return _in_words(lines)
 
 
 def _in_words(lines: list[str]) -> tuple[str, ...]:
