@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.room_memory import RoomMemory
+from curewatch.shop.apart import beside
 from curewatch.shop.budget import room_budgets
 from curewatch.shop.calibration import corrections
 from curewatch.shop.climate import CLIMATE, MINUTE_MS, merge
 from curewatch.shop.hourly import HOUR_MS
 from curewatch.shop.tail import KEPT_MS, RoomTail
 from curewatch.shop.trust import Trust, jar_spans
+from curewatch.shop.trust_conditions import off_by
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterable, Mapping, Sequence
@@ -128,6 +130,7 @@ class RoomFeed:
         tail.trim(newest)
         self._memory.changed(room, start)
         self._memory.keep(room, newest)
+        self._look_beside(room, newest)
         return frontier is not None and start < frontier - REWRITTEN_MS
 
     def series_in(self, room: str, start_ms: int, stop_ms: int) -> dict[Key, Series]:
@@ -194,6 +197,25 @@ class RoomFeed:
             series = joined(last_before(series, seam), since(series, seam))
         tail = self._tails[room] = RoomTail(gap_s)
         tail.reset(joined(before_recent, (yield recent, stop)), recent)
+        self._shop.book.beside.pop(room, None)
+        self._look_beside(room, self._shop.book.frontier_ms(room) or start_ms)
+
+    def _look_beside(self, room: str, newest_ms: int) -> None:
+        """Hold a room's sensors against each other, once an hour of their own time."""
+        until_ms = newest_ms // HOUR_MS * HOUR_MS
+        known = self._shop.book.beside.get(room)
+        sensors = {sensor.id: sensor for sensor in self._shop.sensors if sensor.room == room}
+        if (known is not None and known.until_ms >= until_ms) or not sensors:
+            return
+        series = {key: one for key, one in self._tails[room].series.items() if key[0] in sensors}
+        self._shop.book.beside[room] = beside(
+            series,
+            until_ms=until_ms,
+            longest_gap_s=self._shop.longest_gap_s(room),
+            budgets=lambda name, quantity, rh: off_by(
+                self._shop, sensors[name], quantity, until_ms, rh
+            ),
+        )
 
     def _oldest_ms(self, room: str) -> int | None:
         """Return the whole minute at or before the oldest thing known of a room [ms]."""

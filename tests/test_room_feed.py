@@ -276,3 +276,20 @@ def test_a_checks_doubt_takes_the_place_of_the_data_sheets(store: Store) -> None
     take_notice(store, feed, 0)
     assert shop.book.bias("drying", START_MS, 0.5).rh_frac == pytest.approx(0.0128, abs=1e-4)
     assert shop.book.bias("drying", START_MS, 0.95).rh_frac == 0.025
+
+
+def test_sensors_of_a_room_are_held_against_each_other_by_the_hour(store: Store) -> None:
+    shop = shop_of("a", "b")
+    feed = RoomFeed(store, shop)
+    feed.load(START_MS)
+    for minute in range(0, 361, 10):
+        at_ms = START_MS + minute * MINUTE_MS
+        new = [*pairs("a", at_ms), *pairs("b", at_ms, 23.0)]
+        store.readings.add(new)
+        feed.take(new)
+    (apart,) = shop.book.beside["drying"].apart
+    assert (apart.sensor, apart.other, apart.middle) == ("a", "b", -2.0)
+    fresh = shop_of("a", "b")
+    RoomFeed(store, fresh).load(START_MS)
+    assert fresh.book.beside == shop.book.beside
+    assert shop.book.bias("drying", START_MS + 360 * MINUTE_MS).temp_k == 1.0

@@ -34,6 +34,11 @@ class AlertKind(StrEnum):
     SENSOR_SILENT = "sensor-silent"
     SENSOR_STUCK = "sensor-stuck"
     SENSOR_RANGE = "sensor-range"
+    SENSOR_IN_JAR = "sensor-in-jar"  # forgotten over a salt: its room is not measured by it
+    SENSOR_OFF = "sensor-off"  # a check found it too far off to be corrected
+    SENSOR_WET = "sensor-wet"  # saturated for hours: water on it
+    SENSORS_APART = "sensors-apart"  # two of one room disagree by more than both may be off
+    SENSOR_CHECK_DUE = "sensor-check-due"
     FOLLOW_UP = "follow-up"  # a finished piece to be looked at again
     GAP = "gap"  # hours without credit
 

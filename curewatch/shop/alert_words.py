@@ -26,6 +26,11 @@ SAYS: dict[AlertKind, str] = {
     AlertKind.SENSOR_SILENT: "not heard from",
     AlertKind.SENSOR_STUCK: "its values do not move",
     AlertKind.SENSOR_RANGE: "out of range",
+    AlertKind.SENSOR_IN_JAR: "left in its jar",
+    AlertKind.SENSOR_OFF: "too far off to be corrected",
+    AlertKind.SENSOR_WET: "water on it",
+    AlertKind.SENSORS_APART: "two sensors disagree",
+    AlertKind.SENSOR_CHECK_DUE: "a check is due",
     AlertKind.FOLLOW_UP: "look at it again",
     AlertKind.GAP: "hours without credit",
 }

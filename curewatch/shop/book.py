@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from curewatch.shop.ahead import LawAhead
+    from curewatch.shop.apart import Beside
     from curewatch.shop.climate import Climate, Floats
     from curewatch.shop.deeds import Deed
     from curewatch.shop.room import Room
@@ -37,6 +38,7 @@ class ClockBook:
     ----------
     climates: the minute record of each room.
     deeds, aheads: what was worked out of the record, until it changes.
+    beside: what a room's sensors say of one another, by room.
     recall: gives a room's hours before its minute record, from one hour until before another.
     """
 
@@ -48,6 +50,7 @@ class ClockBook:
         self._derived: dict[str, DerivedTrack] = {}
         self._hours: dict[str, HourTrack] = {}
         self.recall: Recalls | None = None
+        self.beside: dict[str, Beside] = {}
         self.deeds: Memo[tuple[Deed, ...]] = Memo()
         self.aheads: Latest[LawAhead | None] = Latest()
 
@@ -139,8 +142,13 @@ class ClockBook:
         return self._biases.get(room) or Bias()
 
     def bias(self, room: str, at_ms: int | None = None, rh_frac: float | None = None) -> Bias:
-        """Return what a room's sensors may be off by at an instant [ms], at a humidity there."""
-        return self.budget(room).at(at_ms, rh_frac)
+        """Return what a room's sensors may be off by at an instant [ms], at a humidity there.
+
+        More where they disagree just then.
+        """
+        bias, found = self.budget(room).at(at_ms, rh_frac), self.beside.get(room)
+        told = found is not None and at_ms is not None and found.speaks_at(at_ms)
+        return found.widened(bias) if found is not None and told else bias
 
     def budgets_changed(self, budgets: Mapping[str, RoomBudget]) -> None:
         """Go by other budgets; a record that changes by them is to be spliced anew after this."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.conditions import Condition
 from curewatch.shop.reading import RejectReason, Urgency
+from curewatch.shop.trust_conditions import trust_conditions
 
 if TYPE_CHECKING:
     from curewatch.shop.room import Sensor
@@ -54,7 +55,8 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
             )
         )
     frozen = shop.frozen_since.get(sensor.id)
-    if frozen is not None and frozen <= now_ms:
+    in_jar = shop.trust.in_jar(sensor.id, now_ms)  # where it ought to show one pair of values
+    if frozen is not None and frozen <= now_ms and not in_jar:
         found.append(
             Condition(
                 AlertKind.SENSOR_STUCK,
@@ -78,7 +80,7 @@ def sensor_conditions(shop: Shop, sensor: Sensor, now_ms: int) -> list[Condition
                 REFUSED_HOLD_S,
             )
         )
-    return found
+    return [*found, *trust_conditions(shop, sensor, now_ms)]
 
 
 def silence_ms(shop: Shop, sensor: Sensor) -> float:

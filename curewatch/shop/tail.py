@@ -39,6 +39,11 @@ class RoomTail:
         self._series = dict(series)
         self._complete_from_ms = complete_from_ms
 
+    @property
+    def series(self) -> Mapping[Key, Series]:
+        """What is held."""
+        return self._series
+
     def take(self, readings: Sequence[Reading]) -> int | None:
         """Take new readings in; return from where the merged record changes [ms].
 
