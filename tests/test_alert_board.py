@@ -249,3 +249,11 @@ def test_a_very_long_list_is_cut_and_its_length_told(store: Store) -> None:
     said.tell(T0_MS, generation=1)
     told = listed(line)
     assert (len(told["alerts"]), told["standing"]) == (MOST_LISTED, MOST_LISTED + 5)
+
+
+@pytest.mark.parametrize("name", ["alert", "alerts"])
+def test_the_schemas_know_every_kind_of_alert(name: str) -> None:
+    schema = json.loads((SCHEMAS / f"{name}.schema.json").read_text("utf-8"))
+    part = schema["$defs"]["alert"] if name == "alerts" else schema
+    assert set(part["properties"]["kind"]["enum"]) == set(AlertKind)
+    assert set(part["properties"]["urgency"]["enum"]) == set(Urgency)
