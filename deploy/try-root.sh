@@ -85,7 +85,9 @@ make_root() {
 
 do_clone() {
   git -C "$here" bundle create -q "$root/root/curewatch.bundle" HEAD
-  inside "rm -rf /root/curewatch; git clone -q /root/curewatch.bundle /root/curewatch
+  # A second time it only takes what has been committed since; the environment made there stays.
+  inside "[ ! -e /root/curewatch ] || git -C /root/curewatch pull -q /root/curewatch.bundle HEAD
+          [ -e /root/curewatch ] || git clone -q /root/curewatch.bundle /root/curewatch
           git -C /root/curewatch log -1 --format='commit %h'"
 }
 
