@@ -136,13 +136,13 @@ def _say_hung(at: Bench, args: argparse.Namespace, finish: Finish, at_ms: int) -
 
 def _done(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        piece = coating_is_done(at, args.tag)
+        piece, _ = coating_is_done(at, args.tag)
         return _planned(args, piece, len(piece.coats))
 
 
 def _plan(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        piece = plan_coats(at, args.tag, args.coats)
+        piece, _ = plan_coats(at, args.tag, args.coats)
         return _planned(args, piece, args.coats)
 
 

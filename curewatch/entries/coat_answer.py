@@ -71,6 +71,13 @@ class Answer:
             told.append(window_sentence(self.now, words, now_ms))
         return told
 
+    def brief(self) -> str:
+        """Say in one line how it stood, what was out of its time, and when its window opens."""
+        said = [self._stood(), *map(_deed_said, self.deeds)]
+        if not self.now.coating_done:
+            said.append(window_sentence(self.now, self._at.words, self._at.now_ms))
+        return " ".join(filter(None, said)) or self.now.sentence
+
     def _stood(self) -> str:
         """Say how the coat stood against the window of the one before; '' for the first."""
         return coat_stood(self._shop, self._piece, self.coat.at_ms)

@@ -68,15 +68,14 @@ def check_tags(tags: Sequence[str]) -> None:
             )
 
 
-def plan_coats(at: Opened, tag: str, coats: int) -> Piece:
-    """Store how many coats a piece is to get; return it as it was."""
+def plan_coats(at: Opened, tag: str, coats: int) -> tuple[Piece, int]:
+    """Store how many coats a piece is to get; return it as it was, and the entry's number."""
     (piece,) = pieces_named(at, [tag])
-    at.store.pieces.plan_coats(piece.tag, coats, at.entered_ms)
-    return piece
+    return piece, at.store.pieces.plan_coats(piece.tag, coats, at.entered_ms)
 
 
-def coating_is_done(at: Opened, tag: str) -> Piece:
-    """Store that a piece gets no more coats; return it as it was.
+def coating_is_done(at: Opened, tag: str) -> tuple[Piece, int]:
+    """Store that a piece gets no more coats; return it as it was, and the entry's number.
 
     Raises
     ------
@@ -88,8 +87,7 @@ def coating_is_done(at: Opened, tag: str) -> Piece:
         raise BadInput(
             f"no coat is logged on {piece.tag}: log its coats first: curewatch coat {piece.tag}"
         )
-    at.store.pieces.plan_coats(piece.tag, len(piece.coats), at.entered_ms)
-    return piece
+    return piece, at.store.pieces.plan_coats(piece.tag, len(piece.coats), at.entered_ms)
 
 
 def plan_sentence(piece: Piece, planned: int) -> str:

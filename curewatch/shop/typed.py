@@ -14,6 +14,10 @@ from curewatch.errors import BadInput
 FRACTION_PCT = 1.0  # no shop is this dry, no part this small: a fraction was typed for percent
 
 
+class HardlyMeant(BadInput):
+    """A figure that can be and was hardly meant: who means it says so."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sort:
     """A sort of figure that is typed.
@@ -72,14 +76,14 @@ def asked_back(
         return value
     insist = "" if really is None else "; if it is meant so, add --really"
     if sort.driest and 0.0 < value <= FRACTION_PCT:
-        raise BadInput(
+        raise HardlyMeant(
             f"{told} is {sort.driest}: did you mean {value * 100.0:g} %? Give percent, "
             f"{option} {value * 100.0:g}{insist}"
         )
     if sort.hottest_c is not None and value > sort.hottest_c:
         meant_c = (value - 32.0) / 1.8
         give = f"{in_f} {value:g}" if in_f else f"{option} {meant_c:.1f}"
-        raise BadInput(
+        raise HardlyMeant(
             f"{told} is hotter than any place to spray in: did you mean {value:g} degF "
             f"({meant_c:.1f} degC)? Give {give}{insist}"
         )

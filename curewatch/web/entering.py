@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Annotated
 from fastapi import Depends, Request
 from starlette.datastructures import FormData
 
-from curewatch.entries.voids import What, void
+from curewatch.entries import undo as undoing
+from curewatch.entries.voids import NOUNS
 from curewatch.errors import BadInput
 from curewatch.opened import Opened
 from curewatch.storage.voids import is_void
@@ -25,6 +26,8 @@ from curewatch.web.speech import say
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from curewatch.entries.undo import Undo
+    from curewatch.storage import Store
     from curewatch.web.desk import Counter
 
 _KEY = re.compile(r"[A-Za-z0-9_-]{8,80}")
@@ -40,12 +43,16 @@ class Done:
     ----------
     said: in a sentence.
     undo: kinds and numbers of the entries that can be taken back together.
+    rows: what more there is to say, a line each.
+    to: the address where it is shown; '' where the form stood.
     key: of the form, with a digest of what it said.
     at_ms: when it was entered, by the wall clock [ms].
     """
 
     said: str
-    undo: tuple[tuple[What, int], ...] = ()
+    undo: tuple[Undo, ...] = ()
+    rows: tuple[str, ...] = ()
+    to: str = ""
     key: str = ""
     at_ms: int = 0
 
@@ -91,9 +98,13 @@ def once(counter: Counter, key: str, deed: Callable[[Opened], Done]) -> Done:
         if before is not None:
             return before
         done = replace(deed(opened(counter)), key=key, at_ms=counter.entered_ms)
-        told = json.dumps({"said": done.said, "undo": done.undo})
-        counter.store.page_deeds.keep(key, told, counter.entered_ms)
+        _keep(counter.store, done)
     return done
+
+
+def _keep(store: Store, done: Done) -> None:
+    told = {"said": done.said, "undo": done.undo, "rows": done.rows, "to": done.to}
+    store.page_deeds.keep(done.key, json.dumps(told), done.at_ms)
 
 
 def done_under(counter: Counter, key: str) -> Done | None:
@@ -102,8 +113,9 @@ def done_under(counter: Counter, key: str) -> Done | None:
     if kept is None:
         return None
     told = json.loads(kept[1])
-    undo = tuple((what, int(number)) for what, number in told["undo"])
-    return Done(told["said"], undo, key, kept[0])
+    undo = tuple((what, of) for what, of in told["undo"])
+    rows, to = tuple(told.get("rows", ())), told.get("to", "")
+    return Done(told["said"], undo, rows, to, key, kept[0])
 
 
 def shown_done(counter: Counter, key: str) -> Done | None:
@@ -114,7 +126,7 @@ def shown_done(counter: Counter, key: str) -> Done | None:
     done = done_under(counter, key) if key else None
     if done is None or not 0 <= counter.entered_ms - done.at_ms <= SHOWN_MS:
         return None
-    if any(is_void(counter.store.db, what, number) for what, number in done.undo):
+    if any(is_void(counter.store.db, what, int(of)) for what, of in done.undo if what in NOUNS):
         return replace(done, undo=())
     return done
 
@@ -124,6 +136,9 @@ def take_back(at: Opened, done: Done, who: str) -> Done:
     by = say("log.taken_back_by", who=who) if who else say("log.taken_back_nameless")
     if not done.undo:
         raise BadInput(say("log.nothing_to_undo"))
-    for what, number in done.undo:
-        void(at, what, number, by)
-    return Done(say("log.taken_back", said=done.said))
+    for one in done.undo:
+        undoing.take_back(at, one, by, who=who)
+    _keep(at.store, replace(done, undo=()))
+    gone = [kind for kind, _ in done.undo]
+    to = "/hooks" if "piece" in gone else "/pots" if "pot" in gone else ""
+    return Done(say("log.taken_back", said=done.said), to=to)

@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from curewatch.shop.words import UM_PER_MIL
 from curewatch.shop.typed import HardlyMeant
+from curewatch.shop.words import UM_PER_MIL
 from curewatch.web.speech import catalogue, say
 
 if TYPE_CHECKING:

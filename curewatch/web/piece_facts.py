@@ -8,29 +8,34 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.assembly import stored_finish
+from curewatch.entries.rejudging import changed, newer_profile
 from curewatch.errors import BadInput
 from curewatch.shop.assessment import assess_piece
-from curewatch.shop.batch import pot_life, pot_open
 from curewatch.shop.climate import MINUTE_MS, RH, RH_COVER, TEMP, TEMP_COVER
 from curewatch.shop.film_layers import film_layers
 from curewatch.shop.findings_asked import findings_for
 from curewatch.shop.follow_up import due
+from curewatch.shop.joining import part_of, parts_of
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.waits import slowness
 from curewatch.web.api import no_such
 from curewatch.web.entering import shown_done
+from curewatch.web.pot_facts import holds_on, standing_pots
 
 if TYPE_CHECKING:
+    from curewatch.entries.rejudging import Change
     from curewatch.shop.assessment import PieceNow
     from curewatch.shop.climate import Floats
     from curewatch.shop.film_layers import FilmLayers
     from curewatch.shop.finish import Finish
     from curewatch.shop.follow_up import FollowUp
     from curewatch.shop.piece import Piece
+    from curewatch.shop.quarantine import Quarantine
     from curewatch.shop.shop import Shop
     from curewatch.storage.history import Entry
     from curewatch.web.desk import Counter
     from curewatch.web.entering import Done
+    from curewatch.web.pot_facts import PotNow
 
 LONGEST_MINUTES = 400 * 1440
 
@@ -62,8 +67,12 @@ class PieceFacts:
     climate: the air it hung in; None without a coat.
     history: everything ever entered.
     stage, findings: how far it has come, and what can be found then.
-    pots: names of open pots of its finish, the newest first.
+    pots: those of its finish that may be sprayed from, the newest first.
     rooms: where it can be moved to.
+    others: tags and titles of the pieces it can be joined onto.
+    holds: what sets it aside.
+    newer, changes: the newest revision of its profile and what differs; 0 where it is judged by it.
+    lots: its pots and their lots, which can be set aside with all that is sprayed from them.
     follow_ups: questions about it that wait.
     done: what a form has just entered.
     """
@@ -76,8 +85,13 @@ class PieceFacts:
     history: tuple[Entry, ...]
     stage: str
     findings: tuple[str, ...]
-    pots: tuple[str, ...]
+    pots: tuple[PotNow, ...]
     rooms: tuple[str, ...]
+    others: tuple[tuple[str, str], ...]
+    holds: tuple[Quarantine, ...]
+    newer: int
+    changes: tuple[Change, ...]
+    lots: tuple[tuple[str, str], ...]
     follow_ups: tuple[FollowUp, ...]
     done: Done | None
 
@@ -101,6 +115,7 @@ def gather(counter: Counter, tag: str, key: str = "") -> PieceFacts:
     finish = shop.finish_of(piece) if here else _profile(counter, stored)
     stage, findings = findings_for(piece, now_ms)
     coated = here and bool(piece.coats_until(now_ms))
+    newer, changes = _newer(counter, stored, finish) if here else (0, ())
     return PieceFacts(
         piece=piece,
         finish=finish,
@@ -110,24 +125,44 @@ def gather(counter: Counter, tag: str, key: str = "") -> PieceFacts:
         history=counter.store.pieces.history(piece.tag),
         stage=stage,
         findings=findings,
-        pots=open_pots(shop, {piece.finish}, now_ms),
+        pots=standing_pots(counter, {piece.finish}),
         rooms=tuple(shop.rooms),
+        others=_others(shop, piece) if here else (),
+        holds=holds_on(counter, stored.tag),
+        newer=newer,
+        changes=changes,
+        lots=_lots(counter, stored),
         follow_ups=due(piece, now_ms),
         done=shown_done(counter, key),
     )
 
 
-def open_pots(shop: Shop, finishes: set[str], now_ms: int) -> tuple[str, ...]:
-    """Return the names of open pots of some finishes, the newest first."""
-    found = [
-        pot
-        for pot in shop.pots.values()
-        if pot.finish in finishes
-        and pot_open(
-            pot, pot_life(shop, shop.finishes[pot.finish, pot.revision], pot, now_ms), now_ms
-        )
-    ]
-    return tuple(pot.name for pot in sorted(found, key=lambda pot: -pot.mixed_at_ms))
+def _others(shop: Shop, piece: Piece) -> tuple[tuple[str, str], ...]:
+    """Return what a piece can be joined onto: nothing where it is joined already."""
+    if part_of(piece.tag, shop.joinings) is not None:
+        return ()
+    own = {piece.tag, *parts_of(piece.tag, shop.joinings)}
+    known = {**shop.parts, **shop.pieces}
+    return tuple((one.tag, one.title) for one in known.values() if one.tag not in own)
+
+
+def _newer(counter: Counter, piece: Piece, finish: Finish) -> tuple[int, tuple[Change, ...]]:
+    """Return the revision that re-judging a piece would take, and what differs from its own."""
+    try:
+        newest = newer_profile(counter.settings, counter.store, piece)
+    except BadInput:  # it lies on no shelf any more, or cannot be read
+        return 0, ()
+    return (0, ()) if newest is None else (newest.revision, tuple(changed(finish, newest)))
+
+
+def _lots(counter: Counter, piece: Piece) -> tuple[tuple[str, str], ...]:
+    """Return pots a piece was sprayed from and their lots, each once: its sort and its name."""
+    names = {coat.pot.casefold() for coat in piece.coats if coat.pot}
+    if not names:
+        return ()
+    pots = [pot for pot in counter.store.batches.all() if pot.name.casefold() in names]
+    lots = dict.fromkeys(lot for pot in pots for lot in (pot.lot, pot.crosslinker_lot) if lot)
+    return (*(("batch", pot.name) for pot in pots), *(("lot", lot) for lot in lots))
 
 
 def _profile(counter: Counter, piece: Piece) -> Finish:

@@ -30,7 +30,10 @@ if TYPE_CHECKING:
     from curewatch.web.piece_facts import PieceClimate
     from curewatch.web.speech import Speech
 
-VOIDABLE = {"coat": "coat", "work": "work", "move": "move", "leave": "move", "outcome": "outcome"}
+VOIDABLE = {
+    "coat": "coat", "work": "work", "move": "move", "leave": "move", "outcome": "outcome",
+    "plan": "plan",
+}
 NARROW_K = 8.0  # a drawing that spans less has its marks to a tenth
 
 
@@ -237,9 +240,16 @@ def _told(entry: Entry, speech: Speech) -> Told:
         said=_said(entry, facts, speech),
         entered=speech.when(entry.entered_ms) if late else None,
         void=void,
-        what=VOIDABLE.get(entry.what, "") if entry.void is None else "",
+        what=_voidable(entry) if entry.void is None else "",
         number=entry.id,
     )
+
+
+def _voidable(entry: Entry) -> str:
+    """Return as what an entry is taken back; a joining at its part alone."""
+    if entry.what == "join" and entry.facts.get("onto"):
+        return "joining"
+    return VOIDABLE.get(entry.what, "")
 
 
 def _said(entry: Entry, facts: Mapping[str, str | int | float | None], speech: Speech) -> str:

@@ -151,7 +151,7 @@ def test_clocks_gaps_wood_and_the_numbers_sources_are_told(hand: Hand) -> None:
 
 def test_what_was_done_out_of_its_time_is_told_the_newest_first(hand: Hand) -> None:
     for minutes in (60, 58, 56, 54):
-        hand.logs(deed="coat", at=f"{minutes}min ago")
+        hand.logs(deed="coat", at=f"{minutes}min ago", really="on")
     found = hand.shop.do(lambda: assess_piece(hand.shop.daemon.shop, hand.piece(), NOW_MS).deeds)
     assert len(found) > 2
     text = hand.client.get("/piece/B1").text
@@ -279,7 +279,7 @@ def test_undo_takes_back_what_was_just_logged_and_the_record_keeps_it(hand: Hand
     assert "<del>" in text
     assert "taken back at the page by Ada" in text
     again = hand.refused(deed="undo", of=of[1])
-    assert "is void already" in again
+    assert "There is nothing to take back" in again
 
 
 def test_an_entry_of_the_record_is_taken_back_with_a_reason(hand: Hand) -> None:

@@ -14,8 +14,9 @@ from curewatch.shop.bench_list import bench_list
 from curewatch.shop.piece import WorkKind
 from curewatch.web.entering import Done, Sent, key_of, new_key, once, shown_done
 from curewatch.web.forms import Typed
-from curewatch.web.piece_deeds import EARLIER_MIN, Entry, Unready, carry_out
-from curewatch.web.piece_facts import open_pots
+from curewatch.web.piece_deeds import AskedTwice, Unready, carry_out
+from curewatch.web.piece_entry import EARLIER_MIN, Entry
+from curewatch.web.pot_facts import standing_pots
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 from curewatch.web.views.piece import blame, form_opened
@@ -23,6 +24,7 @@ from curewatch.web.views.piece import blame, form_opened
 if TYPE_CHECKING:
     from curewatch.shop.bench_list import Job
     from curewatch.web.desk import Counter
+    from curewatch.web.pot_facts import PotNow
 
 router = APIRouter(include_in_schema=False)
 AT_ONCE = 60  # lines that a telephone shows before somebody asks for the rest
@@ -49,7 +51,7 @@ class Hooks:
     shown, found, whole: how many lines are shown, were asked for, and hang here.
     rooms: those with pieces, and how many.
     all_rooms: where pieces can be moved to.
-    pots: open ones.
+    pots: those that may be sprayed from.
     done: what a form has just entered.
     """
 
@@ -59,7 +61,7 @@ class Hooks:
     whole: int
     rooms: tuple[tuple[str, int], ...]
     all_rooms: tuple[str, ...]
-    pots: tuple[str, ...]
+    pots: tuple[PotNow, ...]
     done: Done | None
 
 
@@ -117,7 +119,7 @@ def look(counter: Counter, asked: Asked, key: str = "") -> Hooks:
         whole=len(whole),
         rooms=tuple(sorted((name, count) for name, count in rooms.items() if name)),
         all_rooms=tuple(shop.rooms),
-        pots=open_pots(shop, {piece.finish for piece in now.pieces}, counter.now_ms),
+        pots=standing_pots(counter, {piece.finish for piece in now.pieces}),
         done=shown_done(counter, key),
     )
 
@@ -154,8 +156,8 @@ def log(request: Request, form: Sent) -> Response:
 
     try:
         entered = here.desk.enter(deed)
-    except Unready as unready:
-        return _page(request, asked, typed=typed, unready=unready, status=409)
+    except (Unready, AskedTwice) as question:
+        return _page(request, asked, typed=typed, question=question, status=409)
     except BadInput as error:
         blame(typed, error)
         return _page(request, asked, typed=typed, status=422)
@@ -168,7 +170,7 @@ def _page(
     *,
     done: str = "",
     typed: Typed | None = None,
-    unready: Unready | None = None,
+    question: Unready | AskedTwice | None = None,
     status: int = 200,
 ) -> Response:
     here: Room = request.app.state.room
@@ -180,7 +182,8 @@ def _page(
         "ticked": () if typed is None else typed.many("tag"),
         "faults": {} if typed is None else typed.faults,
         "form": form_opened(typed),
-        "unready": unready,
+        "unready": question if isinstance(question, Unready) else None,
+        "twice": question if isinstance(question, AskedTwice) else None,
         "new_key": new_key,
         "earlier": EARLIER_MIN,
         "kinds": tuple(WorkKind),

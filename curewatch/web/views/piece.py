@@ -18,7 +18,8 @@ from curewatch.shop.sources import sources
 from curewatch.shop.standing_said import doubt_sentence, window_sentence
 from curewatch.web.entering import Sent, key_of, new_key, once
 from curewatch.web.forms import Typed
-from curewatch.web.piece_deeds import EARLIER_MIN, FIELDS, Entry, Faulty, Unready, carry_out
+from curewatch.web.piece_deeds import FIELDS, AskedTwice, Unready, carry_out
+from curewatch.web.piece_entry import EARLIER_MIN, Entry, Faulty
 from curewatch.web.piece_facts import PieceFacts, gather
 from curewatch.web.piece_said import (
     build_said,
@@ -61,12 +62,12 @@ def log(request: Request, tag: Tag, form: Sent) -> Response:
 
     try:
         entered = room.desk.enter(deed)
-    except Unready as unready:
-        return _page(request, tag, typed=typed, unready=unready, status=409)
+    except (Unready, AskedTwice) as question:
+        return _page(request, tag, typed=typed, question=question, status=409)
     except BadInput as error:
         blame(typed, error)
         return _page(request, tag, typed=typed, status=422)
-    return RedirectResponse(f"/piece/{quote(tag)}?done={entered.key}", 303)
+    return RedirectResponse(f"{entered.to or f'/piece/{quote(tag)}'}?done={entered.key}", 303)
 
 
 def blame(typed: Typed, error: BadInput) -> None:
@@ -92,7 +93,7 @@ def _page(
     *,
     done: str = "",
     typed: Typed | None = None,
-    unready: Unready | None = None,
+    question: Unready | AskedTwice | None = None,
     status: int = 200,
 ) -> Response:
     room: Room = request.app.state.room
@@ -108,7 +109,8 @@ def _page(
         "typed": {} if typed is None else typed.given,
         "faults": {} if typed is None else typed.faults,
         "form": form_opened(typed),
-        "unready": unready,
+        "unready": question if isinstance(question, Unready) else None,
+        "twice": question if isinstance(question, AskedTwice) else None,
         "new_key": new_key,
         "earlier": EARLIER_MIN,
         "kinds": tuple(WorkKind),

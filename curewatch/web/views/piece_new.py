@@ -15,7 +15,7 @@ from curewatch.errors import BadInput
 from curewatch.finish_plain import shelf_rows
 from curewatch.web.entering import Done, Sent, key_of, new_key, once
 from curewatch.web.forms import Typed
-from curewatch.web.piece_deeds import Faulty, count_of
+from curewatch.web.piece_entry import Faulty, count_of
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 from curewatch.web.views.piece import blame
@@ -79,7 +79,8 @@ def _hang(typed: Typed, at: Opened) -> Done:
     profile = hang(at, [tag], new_piece)
     where = say("log.hung_where", room=room) if room else ""
     said = say("log.hung_said", tag=tag, where=where, finish=profile.title)
-    return Done(said if profile.tried else f"{said} {say('piece.untried')}")
+    said = said if profile.tried else f"{said} {say('piece.untried')}"
+    return Done(said, (("piece", tag),))
 
 
 def _page(request: Request, typed: Typed, *, status: int = 200) -> Response:
