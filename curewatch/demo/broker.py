@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 PACKAGE = "amqtt"  # of the extra `demo`
 AT_ONCE = 60  # messages under way together
-START_S, PUBLISH_S, STOP_S = 20.0, 60.0, 10.0
+START_S, PUBLISH_S, STOP_S = 120.0, 300.0, 30.0
 MISSING = (
     "the demo starts a small MQTT broker of its own, and that is not installed here: "
     "pip install 'curewatch[demo]'"

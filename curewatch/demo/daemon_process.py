@@ -13,7 +13,7 @@ from curewatch.errors import CurewatchError
 if TYPE_CHECKING:
     from pathlib import Path
 
-READY_S, END_S, LOOK_S = 30.0, 10.0, 0.02
+READY_S, END_S, LOOK_S = 300.0, 60.0, 0.02  # a small machine that is busy takes its time
 TAIL_LINES = 12
 READY_WORD = "ready"
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from curewatch.demo.scenario import Doing, Message
 
 LOOK_S = 0.01
-STALLED_S = 90.0  # the longest the daemon may stand still
+STALLED_S = 600.0  # the longest the daemon may stand still
 REFUSED = 20  # what 'work' answers when a piece is not ready
 
 
