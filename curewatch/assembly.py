@@ -129,8 +129,13 @@ def load_heard(store: Store, shop: Shop) -> None:
 
 def load_gone(store: Store, shop: Shop) -> None:
     """Bring up to date which sensors are said to be gone."""
-    kept = ((sensor.id, store.meta.get(gone_key(sensor.id))) for sensor in shop.sensors)
-    shop.gone = {sensor: since for sensor, since in kept if isinstance(since, int) and since > 0}
+    shop.gone = gone_sensors(store, [sensor.id for sensor in shop.sensors])
+
+
+def gone_sensors(store: Store, sensors: Iterable[str]) -> dict[str, int]:
+    """Return which of `sensors` are said to be gone, and since when [ms]."""
+    kept = ((sensor, store.meta.get(gone_key(sensor))) for sensor in sensors)
+    return {sensor: since for sensor, since in kept if isinstance(since, int) and since > 0}
 
 
 def gone_key(sensor: str) -> str:

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curewatch.assembly import gone_sensors
 from curewatch.cli import sensor_beside, sensor_check, sensor_scan
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, Forms, past_ms
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadInput
 from curewatch.keeping import resumed_gate
+from curewatch.presences import newcomers_kept
 from curewatch.shop.assessment import SensorNow
 from curewatch.shop.plain import FORMAT, instant, sensor_plain
-from curewatch.shop.reading import Quantity
+from curewatch.shop.reading import IN_THE_AIR, Quantity
 from curewatch.shop.shop import Refusals
 from curewatch.shop.standings import sensor_standings
 from curewatch.shop.standings_told import counts_standings
@@ -24,10 +26,13 @@ from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Mapping
 
     from curewatch.cli.bench import Bench
+    from curewatch.intake.families import Newcomer
     from curewatch.shop.plain import PlainValue
 
+BESIDE = tuple(quantity for quantity in Quantity if quantity not in IN_THE_AIR)
 QUANTITIES = {quantity.word: quantity for quantity in Quantity}
 
 
@@ -69,32 +74,45 @@ def run(args: argparse.Namespace) -> int:
 def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
         sensors, counts = sensors_now(at), at.store.readings.counts()
-        masses = {
-            sensor: reading.value
-            for (sensor, quantity), reading in at.store.readings.latest().items()
-            if quantity is Quantity.MASS
-        }
+        beside: dict[str, dict[Quantity, float]] = {}
+        for (sensor_id, quantity), reading in at.store.readings.latest().items():
+            if quantity in BESIDE:
+                beside.setdefault(sensor_id, {})[quantity] = reading.value
         configured = {sensor.id for sensor in at.settings.sensors()}
+        gone = gone_sensors(at.store, configured)
+        newcomers = newcomers_kept(at.store)
     if args.json:
         rows: list[PlainValue] = [
             {
                 **sensor_plain(sensor),
-                "mass_g": masses.get(sensor.id),
+                "mass_g": beside.get(sensor.id, {}).get(Quantity.MASS),
+                "air_speed_m_s": beside.get(sensor.id, {}).get(Quantity.AIR_SPEED),
+                "fan_on": _switched(beside.get(sensor.id, {}).get(Quantity.FAN_ON)),
+                "gone_since": instant(gone.get(sensor.id)),
                 "configured": sensor.id in configured,
                 "taken_in": counts.get(sensor.id, 0),
                 "standing": {**sensor_standings(), **counts_standings("taken_in")},
             }
             for sensor in sensors
         ]
-        print_json({"format": FORMAT, "sensors": rows})
+        new: list[PlainValue] = [_newcomer_plain(one) for one in newcomers]
+        print_json({"format": FORMAT, "sensors": rows, "without_place": new})
         return 0
+    for one in newcomers:
+        say(
+            f"Heard without a place: '{one.name}', of kind {one.kind}, last "
+            f"{at.words.at(one.last_ms, at.now_ms)} on {one.topic}. Nothing it says is kept until "
+            f'a [[sensor]] with kind = "{one.kind}" gives it a room.'
+        )
     if not sensors:
         say("No sensor is configured, and none was heard: add a [[sensor]] to the configuration.")
         return 0
     table(
         ["sensor", "room", "last heard", "says", "taken in", "refused"],
-        [_row(at, s, counts.get(s.id, 0), mass_g=masses.get(s.id)) for s in sensors],
+        [_row(at, s, counts.get(s.id, 0), beside=beside.get(s.id, {})) for s in sensors],
     )
+    for name, since in gone.items():
+        say(f"{name} is gone: the broker was told so {at.words.at(since, at.now_ms)}.")
     for sensor in sensors:
         for refused in sensor.refused:
             when = at.words.at(refused.last_ms, at.now_ms)
@@ -135,12 +153,41 @@ def sensors_now(at: Bench) -> list[SensorNow]:
     return found
 
 
-def _row(at: Bench, sensor: SensorNow, taken_in: int, *, mass_g: float | None) -> tuple[str, ...]:
+def _newcomer_plain(one: Newcomer) -> PlainValue:
+    return {
+        "kind": one.kind,
+        "name": one.name,
+        "topic": one.topic,
+        "first_heard_at": instant(one.first_ms),
+        "last_heard_at": instant(one.last_ms),
+        "messages": one.messages,
+    }
+
+
+def _switched(value: float | None) -> bool | None:
+    return None if value is None else value > 0.0
+
+
+def _said_beside(beside: Mapping[Quantity, float]) -> list[str]:
+    """Say what a sensor tells that is no part of a room's climate."""
+    said = []
+    if Quantity.MASS in beside:
+        said.append(f"{beside[Quantity.MASS]:.3f} g")
+    if Quantity.AIR_SPEED in beside:
+        said.append(f"air at {beside[Quantity.AIR_SPEED]:.2f} m/s")
+    if Quantity.FAN_ON in beside:
+        said.append("fan runs" if beside[Quantity.FAN_ON] else "fan stands")
+    return said
+
+
+def _row(
+    at: Bench, sensor: SensorNow, taken_in: int, *, beside: Mapping[Quantity, float]
+) -> tuple[str, ...]:
     heard = sensor.last_heard_at
     said = [] if sensor.temp_c is None else [at.words.temp(sensor.temp_c)]
     said += [] if sensor.rh_frac is None else [percent(sensor.rh_frac)]
     said += [] if sensor.surface_c is None else [f"surface {at.words.temp(sensor.surface_c)}"]
-    said += [] if mass_g is None else [f"{mass_g:.3f} g"]
+    said += _said_beside(beside)
     said += [] if sensor.frozen_since is None else ["the same pair for six hours"]
     return (
         sensor.id,

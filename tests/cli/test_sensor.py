@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import pytest
 
-from curewatch.shop.reading import Rejected, RejectReason
+from curewatch.assembly import gone_key
+from curewatch.intake.families import Newcomer
+from curewatch.presences import NEWCOMERS
+from curewatch.shop.reading import Quantity, Reading, Rejected, RejectReason
 from tests.cli.conftest import HOUR_MS, NOW_MS
 
 if TYPE_CHECKING:
@@ -40,6 +45,32 @@ def test_list_shows_configured_sensors_first_and_those_never_heard(
     assert sensors[1]["last_heard_at"] == "2026-03-05T12:00:00.000Z"
     assert sensors[1]["taken_in"] == 2 * 73
     assert sensors[1]["frozen_since"] is None
+
+
+def test_list_tells_who_is_gone_who_has_no_place_and_how_the_air_moves(
+    curewatch: Curewatch, climate: StoresClimate, kept: Callable[[], Store]
+) -> None:
+    climate("drying", days=0.5, temp_c=swinging)
+    new = Newcomer("air", "b7", "shop/b7/climate", NOW_MS - HOUR_MS, NOW_MS, 3)
+    with kept() as store:
+        store.meta.set(gone_key("drying-air"), NOW_MS - HOUR_MS)
+        store.meta.set(NEWCOMERS, json.dumps([asdict(new)]))
+        store.readings.add(
+            [
+                Reading("spray-air", Quantity.AIR_SPEED, NOW_MS, 0.4),
+                Reading("spray-air", Quantity.FAN_ON, NOW_MS, 1.0),
+            ]
+        )
+    said = curewatch("sensor", "list")
+    assert said.narrow()
+    assert "drying-air is gone: the broker was told so today 11:00." in said.flat
+    assert "Heard without a place: 'b7', of kind air, last today 12:00 on shop/b7" in said.flat
+    assert "runs" in said.flat.split()
+    answer = curewatch("sensor", "list", "--json").plain
+    first, second = answer["sensors"]
+    assert (first["air_speed_m_s"], first["fan_on"], first["gone_since"]) == (0.4, True, None)
+    assert second["gone_since"] == "2026-03-05T11:00:00.000Z"
+    assert answer["without_place"][0]["name"] == "b7"
 
 
 def test_list_says_what_was_refused_and_why(
