@@ -28,7 +28,15 @@ NOW_MS = round(datetime(2026, 3, 5, 12, 0, tzinfo=UTC).timestamp() * 1000)
 HOUR_MS = 3_600_000
 COLD_NIGHT_H = (6.0, 16.0)  # hours before now
 NO_POWER_H = (7 * 24.0, 7 * 24.0 + 10.0)
-SYSTEM = ("systemctl", "journalctl", "timedatectl", "nano", "mosquitto_pub", "cp", "install")
+SYSTEM = (
+    "systemctl",
+    "journalctl",
+    "timedatectl",
+    "nano",
+    "mosquitto_pub",
+    "install.sh",
+    "adduser",
+)
 FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 

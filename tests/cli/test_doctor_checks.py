@@ -211,6 +211,19 @@ def test_a_swollen_log_is_to_be_looked_at(tmp_path: Path) -> None:
     assert (found.state, "100 MiB" in found.what) == (State.LOOK, True)
 
 
+def test_a_backup_that_stopped_coming_is_to_be_looked_at(tmp_path: Path) -> None:
+    assert list(storage.backups(NOW_MS, tmp_path / "none")) == []
+    (never,) = storage.backups(NOW_MS, tmp_path)
+    assert (never.state, "no backup" in never.what) == (State.LOOK, True)
+    for name, ago_ms in (("curewatch-1.db", 9 * DAY_MS), ("curewatch-2.db", DAY_MS)):
+        (tmp_path / name).touch()
+        os.utime(tmp_path / name, times=((NOW_MS - ago_ms) / 1000,) * 2)
+    (fine,) = storage.backups(NOW_MS, tmp_path)
+    assert (fine.state, "2 backups" in fine.what) == (State.OK, True)
+    (stopped,) = storage.backups(NOW_MS + 3 * DAY_MS, tmp_path)
+    assert stopped.state is State.LOOK
+
+
 # ---- permissions
 
 

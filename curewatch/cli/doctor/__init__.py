@@ -155,6 +155,7 @@ def _contents(settings: Settings, store: Store) -> Iterator[Finding]:
         now_ms = newest_ms or wall_ms
     opened = Open(settings, store, now_ms, wall_ms)
     yield storage.newest(opened)
+    yield from storage.backups(wall_ms)
     yield from disk.growth(opened)
     yield clock.finding(settings, newest_ms)
     yield from sensors.findings(opened)

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 DAY_MS = 86_400_000
 STEP_MS = 10 * 60_000
+LARGEST_SECRET = 16_384
 LOG_LINES = 300
 LOG_PATIENCE_S = 20.0
 OS_RELEASE = Path("/etc/os-release")
@@ -47,7 +48,7 @@ def secrets_of(settings: Settings | None, store: Store | None) -> set[str]:
                 found |= parts_of_address(url)
         for hidden in settings.notify.urls:  # where the file of the others cannot be read
             found |= parts_of_address(hidden.get_secret_value())
-        for _, path in secret_files(settings):
+        for path in _files_with_secrets(settings):
             with contextlib.suppress(OSError, UnicodeDecodeError):
                 found |= {line.strip() for line in path.read_text("utf-8").splitlines()}
         found |= {settings.broker.username or "", settings.influx.org or ""}
@@ -69,6 +70,20 @@ def all_known(settings: Settings | None, store: Store | None) -> bool:
     except BadConfig:
         return False
     return True
+
+
+def _files_with_secrets(settings: Settings) -> set[Path]:
+    """Return the files that are named, and those beside the configuration that look like it."""
+    found = {path for _, path in secret_files(settings)}
+    if settings.source is not None:
+        for word in ("password", "passwd", "token", "secret", "urls"):
+            with contextlib.suppress(OSError):
+                found |= {
+                    path
+                    for path in settings.source.parent.glob(f"*{word}*")
+                    if path.is_file() and path.stat().st_size < LARGEST_SECRET
+                }
+    return found
 
 
 def _is_surely_absent(path: Path) -> bool:

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from curewatch.cli.doctor.finding import MIB, Finding, State
+from curewatch.cli.doctor.finding import MIB, Finding, State, count
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.words import span
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from curewatch.cli.doctor.finding import Open
     from curewatch.storage import Store
 
 AREA = "storage"
 OLD_READING_H = 3.0
+BACKUPS = Path("/var/lib/curewatch-backups")  # where deploy/install.sh has them laid
+OLD_BACKUP_DAYS = 3.0
 SWOLLEN_MIB = 64  # eight times what the log is cut to when it is written back
 
 
@@ -52,6 +54,27 @@ def log_finding(path: Path) -> Finding:
         f"its write-ahead log has grown to {mib:.0f} MiB: something has kept it open for reading",
         "end curewatch commands that hang, then: systemctl restart curewatch",
     )
+
+
+def backups(wall_ms: int, folder: Path = BACKUPS) -> Iterator[Finding]:
+    """Say how old the newest nightly backup is, where the folder of them is."""
+    try:
+        kept = [part.stat().st_mtime for part in folder.glob("curewatch-*.db")]
+        there = folder.is_dir()
+    except OSError:
+        return  # who may not look cannot tell
+    if not there:
+        return
+    old_days = OLD_BACKUP_DAYS + 1.0 if not kept else (wall_ms / 1000.0 - max(kept)) / 86_400.0
+    if old_days > OLD_BACKUP_DAYS:
+        what = f"no backup of the last {OLD_BACKUP_DAYS:.0f} days lies in {folder}"
+        fix = "systemctl status curewatch-backup.timer; journalctl -u curewatch-backup"
+        yield Finding(AREA, State.LOOK, what, fix)
+        return
+    what = (
+        f"{count(len(kept), 'backup')} in {folder}, the newest {span(max(old_days, 0.0) * 24)} old"
+    )
+    yield Finding(AREA, State.OK, what, "carry one to another machine: this card may die")
 
 
 def newest(opened: Open) -> Finding:
