@@ -13,7 +13,7 @@ import pytest
 from curewatch.errors import BadConfig
 from curewatch.settings import load_settings
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.reading import Urgency
+from curewatch.shop.reading import Quantity, Urgency
 from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K
 
 if TYPE_CHECKING:
@@ -210,12 +210,16 @@ humidity_unit = "fraction"
 time_zone = "UTC"
 report_every_min = 2
 humidity_bias_pct = 4
+humidity_drift_pct = 2
+calibration_every_days = 90
 """
     settings = load_settings(written(text))
     (sensor,) = settings.sensors()
     assert (sensor.id, sensor.room, sensor.report_every_s) == ("pair", "booth", 120.0)
     assert sensor.temp_bias_k == DEFAULT_TEMP_BIAS_K
     assert sensor.rh_bias_frac == pytest.approx(0.04)
+    assert (sensor.rh_drift_frac, sensor.calibration_every_days) == (pytest.approx(0.02), 90.0)
+    assert sensor.measures == {Quantity.TEMPERATURE, Quantity.HUMIDITY}
     first, second = settings.mappings()
     assert (first.temperature_unit, first.time_zone) == ("F", "America/Chicago")
     assert (second.humidity_unit, second.time_zone) == ("fraction", "UTC")

@@ -59,7 +59,15 @@ from curewatch.settings.values import (
 )
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.reading import IN_THE_AIR, Quantity, Urgency
-from curewatch.shop.room import DEFAULT_RH_BIAS_FRAC, DEFAULT_TEMP_BIAS_K, Room, Sensor
+from curewatch.shop.room import (
+    CALIBRATION_EVERY_DAYS,
+    DEFAULT_RH_BIAS_FRAC,
+    DEFAULT_RH_DRIFT_FRAC,
+    DEFAULT_TEMP_BIAS_K,
+    DEFAULT_TEMP_DRIFT_K,
+    Room,
+    Sensor,
+)
 from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan
 from curewatch.shop.words import Words
 
@@ -170,6 +178,9 @@ class _MessageTable(_Table):
     presence_gone: tuple[str, ...] = GONE_WORDS
     temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
     humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
+    temperature_drift_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_DRIFT_K
+    humidity_drift_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_DRIFT_FRAC * 100
+    calibration_every_days: Annotated[Number, Field(ge=1, le=3650)] = CALIBRATION_EVERY_DAYS
 
 
 class _NamedKind(_Table):
@@ -399,15 +410,18 @@ class Settings(BaseSettings):
             known = given.setdefault(table.id, {})
             for key in table.model_fields_set & set(SHARED_KEYS):
                 known[key] = getattr(table, key)
-        beside = {t.id for t in self.sensor if set(t.quantities()) - set(IN_THE_AIR)}
-        in_the_air = {t.id for t in self.sensor if set(t.quantities()) & set(IN_THE_AIR)}
+        told: dict[str, set[Quantity]] = {}
+        for table in self.sensor:
+            told.setdefault(table.id, set()).update(table.quantities())
+        measures = {name: frozenset(which & set(IN_THE_AIR)) for name, which in told.items()}
         for table in self.sensor:
             if table.kernel is not None:
                 given[table.id].setdefault("report_every_min", POLLED_EVERY_MIN)
         return tuple(
             _sensor(
                 SensorTable.model_validate({"id": name, "topic": "-", **known}),
-                air=name in in_the_air or name not in beside,
+                air=bool(measures[name]) or not told[name],
+                measures=measures[name] or frozenset(IN_THE_AIR),
             )
             for name, known in given.items()
         )
@@ -509,10 +523,13 @@ class Settings(BaseSettings):
             ) from None
 
 
-SHARED_KEYS = ("room", "report_every_min", "temperature_bias_k", "humidity_bias_pct")
+SHARED_KEYS = (
+    *("room", "report_every_min", "temperature_bias_k", "humidity_bias_pct"),
+    *("temperature_drift_k", "humidity_drift_pct", "calibration_every_days"),
+)
 
 
-def _sensor(table: SensorTable, *, air: bool) -> Sensor:
+def _sensor(table: SensorTable, *, air: bool, measures: frozenset[Quantity]) -> Sensor:
     every_min = table.report_every_min
     return Sensor(
         id=table.id,
@@ -521,4 +538,8 @@ def _sensor(table: SensorTable, *, air: bool) -> Sensor:
         temp_bias_k=table.temperature_bias_k,
         rh_bias_frac=table.humidity_bias_pct / 100,
         air=air,
+        temp_drift_k=table.temperature_drift_k,
+        rh_drift_frac=table.humidity_drift_pct / 100,
+        calibration_every_days=table.calibration_every_days,
+        measures=measures,
     )

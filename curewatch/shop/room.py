@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from curewatch.shop.reading import Quantity
+from curewatch.shop.reading import IN_THE_AIR, Quantity
 
 DEFAULT_TEMP_BIAS_K = (
     0.3  # a good chip's typical error; SCIENCE: default sensor budget [from memory]
@@ -15,9 +15,6 @@ DEFAULT_TEMP_DRIFT_K, DEFAULT_RH_DRIFT_FRAC = 0.05, 0.01
 """What a sensor may drift in a year, in a finishing shop's air: our own figures. Chips' sheets say
 0.03 K and 0.25 points in clean air [from memory]; solvent adds to that."""
 CALIBRATION_EVERY_DAYS: Final = 365.0  # a yearly check or swap is common practice, no source
-IN_THE_AIR: Final = frozenset(
-    {Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SURFACE_TEMPERATURE}
-)
 LONGEST_GAP_FLOOR_S = 30 * 60
 LONGEST_GAP_UNKNOWN_S = 180 * 60  # battery sensors report every 10-60 min (common practice)
 
@@ -48,7 +45,7 @@ class Sensor:
     temp_drift_k: float = DEFAULT_TEMP_DRIFT_K
     rh_drift_frac: float = DEFAULT_RH_DRIFT_FRAC
     calibration_every_days: float = CALIBRATION_EVERY_DAYS
-    measures: frozenset[Quantity] = IN_THE_AIR
+    measures: frozenset[Quantity] = frozenset(IN_THE_AIR)
 
 
 @dataclass(frozen=True, slots=True)

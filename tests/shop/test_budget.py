@@ -18,8 +18,8 @@ from curewatch.shop.budget import (
     sensor_budget,
 )
 from curewatch.shop.calibration import DAY_MS, NEW, Check, Correction, corrections
-from curewatch.shop.reading import Quantity
-from curewatch.shop.room import IN_THE_AIR, Sensor
+from curewatch.shop.reading import IN_THE_AIR, Quantity
+from curewatch.shop.room import Sensor
 
 HUMIDITY, TEMPERATURE = Quantity.HUMIDITY, Quantity.TEMPERATURE
 SURFACE = Quantity.SURFACE_TEMPERATURE
@@ -144,4 +144,4 @@ def test_a_worse_sheet_or_more_drift_never_narrows_it(
 
 
 def test_sensors_tell_of_all_of_the_climate_unless_it_is_said() -> None:
-    assert SENSOR.measures == IN_THE_AIR
+    assert SENSOR.measures == frozenset(IN_THE_AIR)
