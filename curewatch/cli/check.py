@@ -23,10 +23,10 @@ from curewatch.errors import BadInput
 from curewatch.science.evaporation import AIR_SPEED_M_S
 from curewatch.science.humid_air import pressure_at_altitude_pa
 from curewatch.settings import load_settings
-from curewatch.shop.assessment import assess_room, conditions_of
 from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.spray import Conditions, Verdict, aged
 from curewatch.shop.spray_answer import Job, room_answer, typed_answer
+from curewatch.shop.spray_here import conditions_of, heard_at
 from curewatch.shop.thinners import THINNERS, thinner_named
 
 if TYPE_CHECKING:
@@ -114,21 +114,22 @@ def _in_room(
             raise BadInput(f"there is no room '{args.room}' in the configuration: {named}")
         job = Job(finish_now(opened.settings, opened.store, args.finish), thinner, args.coats)
         shop = opened.shop(tags=(), rooms=[args.room])
-        now = assess_room(shop, args.room, opened.now_ms)
-        measured = conditions_of(shop, args.room, now.climate if now.fresh else None)
-        if now.climate is not None and now.fresh and not set(AIR_VALUES) <= set(typed):
-            measured = aged(measured, (opened.now_ms - now.climate.at_ms) / 1000.0)
+        climate, fresh = heard_at(shop, args.room, opened.now_ms)
+        measured = conditions_of(shop, args.room, climate if fresh else None)
+        if climate is not None and fresh and not set(AIR_VALUES) <= set(typed):
+            measured = aged(measured, (opened.now_ms - climate.at_ms) / 1000.0)
         here = _laid_over(measured, typed, args.air)
         place = Place(
             here=here,
             words=opened.words,
             typed=tuple(typed),
             room=args.room,
-            at_ms=None if now.climate is None else now.climate.at_ms,
+            at_ms=None if climate is None else climate.at_ms,
             now_ms=opened.now_ms,
-            fresh=now.fresh,
+            fresh=fresh,
             clock_note=opened.clock_note,
         )
         if any(name in typed for name in AIR_VALUES):
             return place, typed_answer(job, here, opened.words)
-        return place, room_answer(shop, args.room, job, here=here, now_ms=opened.now_ms)
+        besides = here if typed or args.air is not None else None
+        return place, room_answer(shop, args.room, job, now_ms=opened.now_ms, here=besides)

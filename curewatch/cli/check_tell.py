@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from curewatch.cli.show import say
 from curewatch.shop.finish import DryingLaw
+from curewatch.shop.plain_check import NO_AIR
 from curewatch.shop.plain_room_check import HEARD_AGAIN, Place, stale
-from curewatch.shop.plain_spray import NO_AIR, answer_sentence
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray_terms import Verdict
 from curewatch.shop.thinners import thinner_named
@@ -44,7 +44,7 @@ LIMIT_WORDS = {
 def tell(answer: SprayAnswer, place: Place) -> None:
     """Print the answer."""
     old, finish = stale(place), answer.job.finish
-    reason = old or answer_sentence(answer).partition(": ")[2]
+    reason = old or answer.sentence.partition(": ")[2]
     where = "" if place.room is None else f" in {place.room}"
     say(f"{_first(answer.verdict.words)}{where}, {finish.title}: {reason}.")
     if old:

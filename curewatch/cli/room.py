@@ -168,13 +168,13 @@ def _say_sensors(at: Bench, room: RoomNow) -> None:
 
 
 def _say_checks(room: RoomNow) -> None:
-    if not room.checks:
+    if not room.sprays:
         say("No piece hangs in the shop; 'curewatch check' asks for any finish.")
         return
     say()
     say("To spray now:")
-    for check in room.checks:
-        say(f"{check.finish}: {check.sentence}", indent=2)
-        for note in check.notes:
+    for answer in room.sprays:
+        say(f"{answer.now.finish}: {answer.sentence}", indent=2)
+        for note in answer.now.notes:
             say(note, indent=4)
     say()

@@ -172,8 +172,8 @@ def _tell_room(room: RoomNow, opened: Bench) -> None:
         when = words.at(climate.at_ms, opened.now_ms)
         say(f"Too old to decide anything: last heard {when}. Cannot tell.", indent=4)
         return
-    for check in room.checks:
-        say(f"{check.finish}, at this moment: {check.sentence}.", indent=4)
+    for answer in room.sprays:
+        say(f"{answer.now.finish}: {answer.sentence}.", indent=4)
 
 
 def _tell_watching(opened: Bench, pending: Pending, process: str | None, trust: ClockTrust) -> None:

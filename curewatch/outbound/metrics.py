@@ -39,10 +39,12 @@ LIVE_PHASES = tuple(phase for phase in AlertPhase if phase is not AlertPhase.CLE
 
 @dataclass(frozen=True, slots=True)
 class MirrorLag:
-    """How far a mirror is behind: rows and seconds [s]."""
+    """How far a mirror is behind: rows and seconds [s], whether it fails, rows refused for good."""
 
     rows: int
     seconds: float
+    failing: bool = False
+    parked: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +119,9 @@ def room_families(rooms: Iterable[RoomNow]) -> Iterator[Metric]:
             _add(dew, where, room.dew_point_c)
         _add(fresh, where, float(room.fresh))
         _add(coverage, where, room.coverage_24h_pct / 100.0)
-        for check in room.checks:
+        for answer in room.sprays:
             spray.add_metric(
-                [room.name, check.finish], {v.value: v is check.verdict for v in Verdict}
+                [room.name, answer.now.finish], {v.value: v is answer.verdict for v in Verdict}
             )
     yield from (temp, humidity, dew, surface, fresh, coverage, spray)
 
@@ -183,8 +185,11 @@ def daemon_families(daemon: DaemonNow) -> Iterator[Metric]:
     alerts = _gauge("alerts", "Alerts that stand.", ("phase",))
     for phase in LIVE_PHASES:
         _add(alerts, [phase.value], float(daemon.alerts.get(phase, 0)))
-    yield from (build, kept, refused, alerts)
+    parked = CounterMetricFamily("curewatch_mirror_parked", "Rows the mirror's server refused.")
     lag = daemon.mirror
+    if lag is not None:
+        parked.add_metric([], lag.parked)
+    yield from (build, kept, refused, alerts, parked)
     for name, text, unit, value in (
         ("clock_set", "1 where the clock can be believed.", "", float(daemon.clock_set)),
         ("broker_connected", "1 while subscribed.", "", float(daemon.broker_connected)),
@@ -192,6 +197,12 @@ def daemon_families(daemon: DaemonNow) -> Iterator[Metric]:
         ("newest_reading_age", "Age of the newest reading.", "seconds", daemon.reading_age_s),
         ("mirror_behind_rows", "Rows not mirrored yet.", "", None if lag is None else lag.rows),
         ("mirror_behind", "Age of the oldest.", "seconds", None if lag is None else lag.seconds),
+        (
+            "mirror_failing",
+            "1 after a failed try.",
+            "",
+            None if lag is None else float(lag.failing),
+        ),
     ):
         one = _gauge(name, text, (), unit)
         _add(one, [], value)

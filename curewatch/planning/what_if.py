@@ -14,9 +14,9 @@ from curewatch.assembly import finish_now
 from curewatch.errors import BadInput
 from curewatch.named import known_room
 from curewatch.science.humid_air import pressure_at_altitude_pa
-from curewatch.shop.assessment import assess_room
 from curewatch.shop.finish import ClockName
 from curewatch.shop.room import Room
+from curewatch.shop.spray_here import heard_at
 from curewatch.shop.typed import AIR, CABINET, HUMIDITY, asked_back
 from curewatch.shop.usual_air import CELLS, STEP_MIN, DayHours, UsualAir, usual_air
 from curewatch.shop.what_if import Air, heated, on_schedule, speeds
@@ -146,8 +146,8 @@ def in_room(wish: ChangeWish, at: Opened) -> Scene:
     name = known_room(at.settings, named)
     shop = at.shop(tags=() if piece is None else [piece.tag], rooms=None if piece else [name])
     finish = _finish(wish, at, shop, piece)
-    now = assess_room(shop, name, at.now_ms)
-    climate = now.climate if now.fresh else None
+    newest, fresh = heard_at(shop, name, at.now_ms)
+    climate = newest if fresh else None
     air = Air.of(
         None if climate is None else climate.temp_c, None if climate is None else climate.rh_frac
     )

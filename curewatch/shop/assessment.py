@@ -14,10 +14,11 @@ from curewatch.shop.assumed import assumed_said, fills_under
 from curewatch.shop.chill import chilled_h
 from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
-from curewatch.shop.laws import air_speed_m_s
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
 from curewatch.shop.sink import SinkBack, sink_back
-from curewatch.shop.spray import LEAST_RH_FRAC, Conditions, SprayCheck, aged, spray_check
+from curewatch.shop.spray_answer import Job, room_look
+from curewatch.shop.spray_here import heard_at, here_at
+from curewatch.shop.spray_terms import LEAST_RH_FRAC
 from curewatch.shop.verdict import next_milestone, verdict, with_wood
 from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Fill, Piece
     from curewatch.shop.piece_clocks import ClockReading
     from curewatch.shop.shop import Refusals, Shop
+    from curewatch.shop.spray_answer import SprayAnswer
+    from curewatch.shop.spray_terms import SprayCheck
 
 DAY_MS = 86_400_000
 POOR_COVERAGE_PCT = 80.0
@@ -58,7 +61,7 @@ class RoomNow:
     climate: the newest climate known by now, None where nothing was ever heard.
     fresh: whether it is young enough to speak for the air; a stale one decides nothing.
     dew_point_c, wood_emc_pct, surface_over_dew_k: [degC], [%], [K]; None where not measured.
-    checks: the spray check for every finish in use in the shop.
+    sprays: the spray check for every finish in use in the shop: now, and the hours a coat needs.
     """
 
     name: str
@@ -69,8 +72,13 @@ class RoomNow:
     wood_emc_pct: float | None
     surface_over_dew_k: float | None
     coverage_24h_pct: float
-    checks: tuple[SprayCheck, ...]
+    sprays: tuple[SprayAnswer, ...]
     sensors: tuple[SensorNow, ...]
+
+    @property
+    def checks(self) -> tuple[SprayCheck, ...]:
+        """The checks of this moment alone, which say nothing of the hours ahead."""
+        return tuple(answer.now for answer in self.sprays)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,19 +174,14 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
     """Return one room's standing."""
     room = shop.room(name)
     track = shop.book.climates.get(name)
-    fresh_ms = shop.freshness_s(name) * 1000.0
-    climate = None if track is None else track.fresh_at(now_ms, within_ms=fresh_ms)
-    fresh = climate is not None and now_ms - climate.at_ms <= fresh_ms
-    here = conditions_of(shop, name, climate if fresh else None)
-    if climate is not None:
-        here = aged(here, (now_ms - climate.at_ms) / 1000.0)
+    climate, fresh = heard_at(shop, name, now_ms)
+    here = here_at(shop, name, now_ms)
     dew = emc = over = None
     if here.temp_c is not None and here.rh_frac is not None:
         emc = float(wood.emc_pct(here.temp_c, here.rh_frac))
         if here.rh_frac >= LEAST_RH_FRAC:
             dew = float(humid_air.dew_point_c(here.temp_c, here.rh_frac))
             over = None if here.surface_c is None else here.surface_c - dew
-    in_use = {shop.finish_of(piece).name: shop.finish_of(piece) for piece in shop.pieces.values()}
     return RoomNow(
         name=name,
         air=room.air,
@@ -188,26 +191,21 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
         wood_emc_pct=emc,
         surface_over_dew_k=over,
         coverage_24h_pct=0.0 if track is None else track.coverage_pct(now_ms - DAY_MS, now_ms),
-        checks=tuple(spray_check(finish, here, shop.words) for _, finish in sorted(in_use.items())),
+        sprays=tuple(
+            room_look(shop, name, Job(finish), now_ms=now_ms).answer
+            for finish in finishes_in_use(shop)
+        ),
         sensors=tuple(_sensor(shop, s.id, now_ms) for s in shop.sensors if s.room == name),
     )
 
 
-def conditions_of(shop: Shop, name: str, climate: Climate | None) -> Conditions:
-    """Return a room's climate as the spray check takes it; nothing where it is not known."""
-    room = shop.room(name)
-    return Conditions(
-        temp_c=None if climate is None else climate.temp_c,
-        rh_frac=None if climate is None else climate.rh_frac,
-        surface_c=None if climate is None else climate.surface_c,
-        air_speed_m_s=air_speed_m_s(room.air),
-        pressure_pa=room.pressure_pa,
-        bias=shop.book.bias(
-            name,
-            None if climate is None else climate.at_ms,
-            None if climate is None else climate.rh_frac,
-        ),
-    )
+def finishes_in_use(shop: Shop) -> tuple[Finish, ...]:
+    """Return the profiles that pieces in the shop are under, by name; of each the newest."""
+    found: dict[str, Finish] = {}
+    for finish in map(shop.finish_of, shop.pieces.values()):
+        if finish.name not in found or finish.revision > found[finish.name].revision:
+            found[finish.name] = finish
+    return tuple(found[name] for name in sorted(found))
 
 
 def _sensor(shop: Shop, sensor: str, now_ms: int) -> SensorNow:

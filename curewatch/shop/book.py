@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from curewatch.shop.climate import Climate, Floats
     from curewatch.shop.deeds import Deed
     from curewatch.shop.room import Room
+    from curewatch.shop.spray_ahead import SprayAhead
+    from curewatch.shop.spray_outlook import AirAhead
+    from curewatch.shop.spray_recoat import Recoat
 
     Recalls = Callable[[str, int, int], Floats]
 
@@ -37,7 +40,7 @@ class ClockBook:
     Attributes
     ----------
     climates: the minute record of each room.
-    deeds, aheads: what was worked out of the record, until it changes.
+    deeds, aheads, airs, sprays: what was worked out of the record, until it changes.
     beside: what a room's sensors say of one another, by room.
     recall: gives a room's hours before its minute record, from one hour until before another.
     """
@@ -53,6 +56,8 @@ class ClockBook:
         self.beside: dict[str, Beside] = {}
         self.deeds: Memo[tuple[Deed, ...]] = Memo()
         self.aheads: Latest[LawAhead | None] = Latest()
+        self.airs: Latest[AirAhead | None] = Latest()
+        self.sprays: Latest[tuple[Recoat | None, float | None, SprayAhead]] = Latest()
 
     def splice(self, room: str, block: GridBlock) -> None:
         """Take a stretch of a room's merged record in; its clocks follow when they are asked."""
@@ -65,7 +70,7 @@ class ClockBook:
             for name, law in [key for key in self._clocks if key[0] == room]:
                 self._clocks[name, law] = ClockTrack(climate, law, self.budget(room))
             self.deeds.forget_from(climate.start_ms - JOINT_MS)
-            self.aheads.forget_from(room, climate.start_ms - JOINT_MS)
+            self._forget_aheads(room, climate.start_ms - JOINT_MS)
             return
         start = climate.splice(block)
         self._forget_hours(room, climate.first_minute + max(start - 1, 0))
@@ -74,14 +79,14 @@ class ClockBook:
         changed = [clock.extend(start) for (name, _), clock in self._clocks.items() if name == room]
         first = min(changed, default=start)
         self.deeds.forget_from(climate.start_ms + first * MINUTE_MS - JOINT_MS)
-        self.aheads.forget_from(room, climate.start_ms + start * MINUTE_MS - JOINT_MS)
+        self._forget_aheads(room, climate.start_ms + start * MINUTE_MS - JOINT_MS)
 
     def drop(self, room: str) -> None:
         """Forget a room's record, to be spliced anew; its clocks are rebuilt then."""
         self.climates.pop(room, None)
         self._derived.pop(room, None)
         self._hours.pop(room, None)
-        self.aheads.forget_from(room, NEVER_MS)
+        self._forget_aheads(room, NEVER_MS)
         self.deeds.forget_from(NEVER_MS)
 
     def clock(self, room: str, law: RateLaw) -> ClockTrack:
@@ -132,6 +137,10 @@ class ClockBook:
     def remembers(self, room: str) -> bool:
         """Return whether anybody has asked for a room's hours."""
         return room in self._hours
+
+    def _forget_aheads(self, room: str, at_ms: int) -> None:
+        for kept in (self.aheads, self.airs):  # what was judged on an air goes by the air itself
+            kept.forget_from(room, at_ms)
 
     def _forget_hours(self, room: str, minute: int) -> None:
         if room in self._hours:

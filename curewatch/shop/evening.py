@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from curewatch.shop.assessment import assess_room, conditions_of
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.spray_ahead import Ahead
+from curewatch.shop.spray_here import conditions_of, heard_at
 from curewatch.shop.spray_outlook import PER_HOUR, air_ahead
 from curewatch.shop.spray_terms import Verdict
 
@@ -56,6 +56,6 @@ def evening_of(shop: Shop, room: str, finish: Finish, now_ms: int) -> Evening | 
     air = air_ahead(shop, room, now_ms, most_h=LAST_HOUR)
     if air is None:
         return None
-    now = assess_room(shop, room, now_ms)
-    here = conditions_of(shop, room, now.climate if now.fresh else None)
+    climate, fresh = heard_at(shop, room, now_ms)
+    here = conditions_of(shop, room, climate if fresh else None)
     return Evening(Ahead(finish, here, air, shop.words))

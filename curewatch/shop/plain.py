@@ -6,11 +6,11 @@ their unit. `None` means not known, never nought.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from curewatch.shop.ahead import Eta
-from curewatch.shop.plain_check import check_plain
+from curewatch.shop.instants import instant
+from curewatch.shop.plain_check import spray_plain
 from curewatch.shop.standings import piece_standings, room_standings, sensor_standings
 from curewatch.shop.wood_history import LIMIT_POINTS
 
@@ -27,16 +27,26 @@ if TYPE_CHECKING:
     Plain = dict[str, "PlainValue"]
     PlainValue = str | int | float | bool | None | list["PlainValue"] | dict[str, "PlainValue"]
 
+__all__ = [
+    "FORMAT",
+    "alert_plain",
+    "assessment_plain",
+    "clock_plain",
+    "deed_plain",
+    "eta_basis",
+    "eta_plain",
+    "instant",
+    "milestone_plain",
+    "piece_plain",
+    "room_plain",
+    "sensor_plain",
+    "sink_back_plain",
+    "window_plain",
+    "wood_plain",
+]
+
 FORMAT = 1  # of these shapes; raised when a key changes its meaning
 ETA_BASIS = "the room's own outlook: its last day and week, its daily shape, its past errors"
-
-
-def instant(at_ms: int | None) -> str | None:
-    """Return an instant [ms] as ISO 8601 in UTC with milliseconds."""
-    if at_ms is None:
-        return None
-    moment = datetime.fromtimestamp(at_ms / 1000, tz=UTC)
-    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def assessment_plain(now: Assessment) -> Plain:
@@ -65,7 +75,7 @@ def room_plain(room: RoomNow) -> Plain:
         "surface_over_dew_k": room.surface_over_dew_k,
         "wood_emc_pct": room.wood_emc_pct,
         "coverage_24h_pct": room.coverage_24h_pct,
-        "spray": [check_plain(check) for check in room.checks],
+        "spray": [spray_plain(answer) for answer in room.sprays],
         "sensors": [sensor_plain(sensor) for sensor in room.sensors],
         "standing": room_standings(),
     }

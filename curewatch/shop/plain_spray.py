@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.shop.clocks import MS_PER_H
-from curewatch.shop.plain import instant
-from curewatch.shop.plain_check import check_plain, limit_plain
+from curewatch.shop.instants import instant
+from curewatch.shop.plain_check import answer_head, check_plain, span_plain
 from curewatch.shop.reading import Standing
 from curewatch.shop.standings import MEASURED, numbers
 from curewatch.shop.thinners import thinner_named
@@ -23,30 +23,16 @@ if TYPE_CHECKING:
 
 TYPED = "typed"
 ASKED = {"temp_c": "air", "rh_pct": "humidity", "surface_c": "surface", "liquid_c": "liquid"}
-NO_HOURS = "values typed in have no hours to come: this moment alone was judged"
-NO_AIR = "the room's air is not known, so nothing can be said of the hours to come"
 
 
 def answer_plain(answer: SprayAnswer, here: Conditions, *, typed: Collection[str] = ()) -> Plain:
     """Return the answer; `typed` names what was not measured but typed in."""
-    now, binding = check_plain(answer.now), answer.binding
-    sentence = answer_sentence(answer)
     plain: Plain = {
-        **now,
-        "verdict": str(answer.verdict),
-        "words": answer.verdict.words,
-        "sentence": sentence,
-        "now": {"verdict": now["verdict"], "words": now["words"], "sentence": now["sentence"]},
-        "binding": None if binding is None else limit_plain(binding),
-        "reasons": [
-            limit.reason
-            for limit in answer.decisive.limits
-            if binding is not None and limit.verdict is binding.verdict
-        ],
+        **check_plain(answer.now),
+        **answer_head(answer),
         "what_would_clear_it": [clear_plain(one) for one in answer.clears],
         "recoat": None if answer.recoat is None else recoat_plain(answer.recoat, answer.now_ms),
         "ahead": None if answer.ahead is None else ahead_plain(answer.ahead),
-        "ahead_note": _not_ahead(answer),
         **conditions_plain(here),
     }
     return {**plain, "standing": standing_plain(plain, answer, here, typed=typed)}
@@ -62,20 +48,6 @@ def conditions_plain(here: Conditions) -> Plain:
         "temp_error_k": here.bias.temp_k,
         "rh_error_pct": here.bias.rh_frac * 100.0,
     }
-
-
-def answer_sentence(answer: SprayAnswer) -> str:
-    """Return the verdict with its reason, whether now decides or the hours ahead."""
-    if not answer.ahead_decides or answer.binding is None:
-        return answer.now.sentence
-    return (
-        f"{answer.verdict.words}: {answer.now.verdict.words} at this moment, but in the hours "
-        f"{_coats(answer.job.coats)} it may come to this: {answer.binding.reason}"
-    )
-
-
-def _coats(coats: int) -> str:
-    return "the coat needs" if coats == 1 else f"{coats} coats need"
 
 
 def clear_plain(one: Clear) -> Plain:
@@ -122,20 +94,9 @@ def _instants(band: Band, now_ms: int | None) -> Plain | None:
 
 
 def ahead_plain(ahead: SprayAhead) -> Plain:
-    """Return the hours until the last coat has flashed."""
-    turns = ahead.turns
+    """Return the hours until the last coat has flashed, each as it was judged."""
     return {
-        "until": instant(ahead.until_ms),
-        "cut": ahead.cut,
-        "verdict": str(ahead.verdict),
-        "words": ahead.verdict.words,
-        "turns": {
-            "early": instant(turns.early),
-            "likely": instant(turns.likely),
-            "late": instant(turns.late),
-        },
-        "limit": ahead.limit,
-        "planned": ahead.planned,
+        **span_plain(ahead),
         "hours": [
             {
                 "at": instant(hour.at_ms),
@@ -146,12 +107,6 @@ def ahead_plain(ahead: SprayAhead) -> Plain:
             for hour in ahead.hours
         ],
     }
-
-
-def _not_ahead(answer: SprayAnswer) -> str | None:
-    if answer.ahead is not None:
-        return None
-    return NO_HOURS if answer.now_ms is None else NO_AIR
 
 
 def standing_plain(

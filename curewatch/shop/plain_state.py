@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from curewatch.shop.assessment import PieceNow, RoomNow
     from curewatch.shop.milestones import Milestone
     from curewatch.shop.plain import Plain, PlainValue
-    from curewatch.shop.spray_terms import SprayCheck
+    from curewatch.shop.spray_answer import SprayAnswer
 
 DIGITS = 6
 MOVING = ("_c", "_k", "_frac", "_h", "_um", "_ms")  # what is measured or reckoned on, not said
@@ -63,18 +63,18 @@ def room_state(room: RoomNow, at_ms: int) -> State:
             dew_point_c=room.dew_point_c,
             surface_over_dew_k=room.surface_over_dew_k,
         )
-    facts["spray"] = {check.finish: _check_facts(check) for check in room.checks}
+    facts["spray"] = {answer.now.finish: _spray_facts(answer) for answer in room.sprays}
     return State(at_ms, "room", room.name, facts)
 
 
-def _check_facts(check: SprayCheck) -> Plain:
-    """Return a verdict, the limit that decides, and how far each is inside its limit."""
-    facts: Plain = {"verdict": check.verdict.value, "caution": SEVERITY[check.verdict]}
-    if check.binding is not None:
-        facts["binding"] = check.binding.name
+def _spray_facts(answer: SprayAnswer) -> Plain:
+    """Return a verdict with the hours ahead, the limit that decides, and how far off dew is now."""
+    facts: Plain = {"verdict": answer.verdict.value, "caution": SEVERITY[answer.verdict]}
+    if answer.binding is not None:
+        facts["binding"] = answer.binding.name
     dew = [
         limit.margin
-        for limit in check.limits
+        for limit in answer.now.limits
         if limit.name == "surface-over-dew-point" and limit.margin is not None
     ]
     return facts | _known(dew_margin_k=min(dew, default=None))

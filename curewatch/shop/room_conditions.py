@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.assessment import conditions_of
 from curewatch.shop.blush_check import fresh_film
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
@@ -20,6 +19,7 @@ from curewatch.shop.conditions import Condition
 from curewatch.shop.deeds import DEED_SPEAKS_MS
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.reading import Urgency
+from curewatch.shop.spray_here import conditions_of
 from curewatch.shop.words import listed, percent, span
 
 if TYPE_CHECKING:

@@ -85,6 +85,7 @@ class SprayAhead:
     limit: which limit turns or has least to spare; None where every hour is fit.
     hours: every instant judged.
     planned: whether someone has said what the room will be like.
+    judged_ms: the moment it was looked ahead from [ms].
     """
 
     until_ms: int
@@ -94,6 +95,7 @@ class SprayAhead:
     limit: str | None
     hours: tuple[HourAhead, ...]
     planned: bool
+    judged_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +159,7 @@ def spray_ahead(ahead: Ahead, until_h: float | None) -> SprayAhead:
         limit=_limit(hours),
         hours=hours,
         planned=ahead.air.planned,
+        judged_ms=ahead.air.now_ms,
     )
 
 

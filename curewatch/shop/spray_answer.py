@@ -2,35 +2,43 @@
 
 The verdict is the worse of the two. Values typed in have no hours to come: they stay as they are,
 and it is said that nobody looked ahead.
+
+A room's hours ahead are judged at every fifth minute of the clock and stand until the next, so that
+a command, the page and every message give one answer at one moment, whenever each began to look;
+this moment itself is always judged anew. An answer is kept until the air it was judged on becomes
+another.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
-from curewatch.shop.spray import dew_point_c, spray_check
-from curewatch.shop.spray_ahead import Ahead, leads, spray_ahead
-from curewatch.shop.spray_clear import Case, Clear, clears
-from curewatch.shop.spray_dew import least_surface_c
-from curewatch.shop.spray_outlook import MOST_H, PER_HOUR, air_ahead, steady_air
+from curewatch.shop.memo import NEVER_MS
+from curewatch.shop.spray import spray_check
+from curewatch.shop.spray_ahead import Ahead, spray_ahead
+from curewatch.shop.spray_clear import Case
+from curewatch.shop.spray_here import here_at
+from curewatch.shop.spray_outlook import air_ahead, steady_air
 from curewatch.shop.spray_recoat import recoat
 from curewatch.shop.spray_terms import SEVERITY, Verdict, worst
+from curewatch.shop.spray_to_clear import ToClear, tried
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from curewatch.shop.finish import Finish
     from curewatch.shop.shop import Shop
     from curewatch.shop.spray_ahead import SprayAhead
+    from curewatch.shop.spray_clear import Clear
+    from curewatch.shop.spray_outlook import AirAhead
     from curewatch.shop.spray_recoat import Recoat
     from curewatch.shop.spray_terms import Conditions, Limit, SprayCheck
     from curewatch.shop.thinners import Thinner
     from curewatch.shop.words import Words
 
-WAIT_AT_MOST_H = 48
+JUDGED_EVERY_MS = 5 * MINUTE_MS
+"""Hours ahead are judged so often: a room's outlook changes no faster (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +94,32 @@ class SprayAnswer:
         return max((hour.worst for hour in self.ahead.hours), key=lambda one: SEVERITY[one.verdict])
 
     @property
+    def sentence(self) -> str:
+        """The verdict with its reason, whether now decides or the hours ahead."""
+        if not self.ahead_decides or self.binding is None:
+            return self.now.sentence
+        coats = "the coat needs" if self.job.coats == 1 else f"{self.job.coats} coats need"
+        return (
+            f"{self.verdict.words}: {self.now.verdict.words} at this moment, but in the hours "
+            f"{coats} it may come to this: {self.binding.reason}"
+        )
+
+    @property
     def binding(self) -> Limit | None:
         """The limit that decides; None where every one keeps its distance."""
         return self.decisive.binding
+
+
+@dataclass(frozen=True, slots=True)
+class RoomLook:
+    """A room's answer without what would clear it, and what is needed to try that."""
+
+    answer: SprayAnswer
+    to_clear: ToClear
+
+    def tried(self) -> SprayAnswer:
+        """Return the answer with what would clear it; this may be done in any thread."""
+        return replace(self.answer, clears=tried(self.to_clear))
 
 
 def typed_answer(job: Job, here: Conditions, words: Words) -> SprayAnswer:
@@ -97,13 +128,20 @@ def typed_answer(job: Job, here: Conditions, words: Words) -> SprayAnswer:
     air = steady_air(here)
     found = None if air is None else recoat(job.finish, here, air, coats=job.coats)
     case = Case(job.finish, (here,), words, job.thinner)
-    return SprayAnswer(job, now, None, found, _cleared(case, now))
+    return SprayAnswer(job, now, None, found, tried(ToClear(case, now)))
 
 
 def room_answer(
-    shop: Shop, room: str, job: Job, *, here: Conditions, now_ms: int, try_changes: bool = True
+    shop: Shop, room: str, job: Job, *, now_ms: int, here: Conditions | None = None
 ) -> SprayAnswer:
-    """Answer for a room whose air `here` was measured just now.
+    """Answer for a room, with what would clear it; the parameters are those of `room_look`."""
+    return room_look(shop, room, job, now_ms=now_ms, here=here).tried()
+
+
+def room_look(
+    shop: Shop, room: str, job: Job, *, now_ms: int, here: Conditions | None = None
+) -> RoomLook:
+    """Look at a room, now and over the hours that the coats need.
 
     Parameters
     ----------
@@ -113,128 +151,74 @@ def room_answer(
         Which.
     job : Job
         What is to be sprayed.
-    here : Conditions
-        What is known of the room now.
     now_ms : int
         The moment [ms].
-    try_changes : bool
-        Whether to try what would clear it, which takes longer than all the rest.
+    here : Conditions, optional
+        What is known there, where a person measured something besides: then the hours ahead are
+        judged at this moment, and a fresh coat is followed in just this climate.
     """
-    words = shop.words
-    now = spray_check(job.finish, here, words, thinner=job.thinner, exact=True)
-    air = None if here.temp_c is None else air_ahead(shop, room, now_ms)
+    words, besides = shop.words, here is not None
+    if here is None:
+        here = here_at(shop, room, now_ms)
+    now = spray_check(job.finish, here, words, thinner=job.thinner, exact=besides)
+    case = Case(job.finish, (here,), words, job.thinner, exact=besides)
+    at_ms = now_ms if besides else judged_ms(shop, room, now_ms)
+    air = None if here.temp_c is None else _air(shop, room, at_ms)
     if air is None:
-        case = Case(job.finish, (here,), words, job.thinner)
-        made = _cleared(case, now) if try_changes else ()
-        return SprayAnswer(job, now, None, None, made, now_ms)
-    look = Ahead(job.finish, here, air, words, job.thinner)
-    found = recoat(job.finish, here, air, coats=job.coats)
-    until_h = None if found is None else found.last.latest
-    ahead = spray_ahead(look, until_h)
-    if not try_changes:
-        return SprayAnswer(job, now, ahead, found, (), now_ms)
-    case = Case(job.finish, (here,), words, job.thinner)
-    if ahead.verdict is not Verdict.FIT:
-        hard, others = _hardest(
-            ahead, [air.conditions(here, at) for at in leads(until_h or MOST_H)]
-        )
-        case = replace(case, places=(here, *hard), others=others, ends=_ends(look, ahead, until_h))
-    made = _cleared(case, now)
-    if not (now.verdict.is_go and ahead.verdict.is_go):
-        lasts_h = 1.0 if found is None or found.last.likely is None else found.last.likely
-        fewer = _fewer(look, job.coats) if now.verdict.is_go else ()
-        made = (*fewer, *_waits(look, lasts_h), *made)
-    return SprayAnswer(job, now, ahead, found, made, now_ms)
-
-
-def _hardest(
-    ahead: SprayAhead, places: Sequence[Conditions]
-) -> tuple[tuple[Conditions, ...], tuple[Conditions, ...]]:
-    """Return the likely hours that have least to spare in some limit, and all the others."""
-    least: dict[str, tuple[float, int]] = {}
-    tight = ahead.verdict is Verdict.TIGHT  # then what has little to spare is what is to be cleared
-    for index, hour in enumerate(ahead.hours):
-        for limit in hour.likely.limits:
-            margin = -math.inf if limit.margin is None else limit.margin
-            bad = limit.verdict is not Verdict.FIT if tight else not limit.verdict.is_go
-            if bad and margin < least.get(limit.name, (math.inf, 0))[0]:
-                least[limit.name] = margin, index
-    hard = {index for _, index in least.values()}
-    return (
-        tuple(places[index] for index in sorted(hard)),
-        tuple(place for index, place in enumerate(places) if index not in hard),
+        return RoomLook(SprayAnswer(job, now, None, None, (), now_ms), ToClear(case, now))
+    there = here if besides else here_at(shop, room, at_ms)
+    look = Ahead(job.finish, there, air, words, job.thinner)
+    later_h = 0.0 if besides else JUDGED_EVERY_MS / MS_PER_H
+    found, until_h, ahead = _hours(shop, room, look, job.coats, later_h)
+    return RoomLook(
+        SprayAnswer(job, now, ahead, found, (), now_ms),
+        ToClear(
+            case, now, (look, ahead), until_h=until_h, found=found, coats=job.coats, now_ms=now_ms
+        ),
     )
 
 
-def _ends(look: Ahead, ahead: SprayAhead, until_h: float | None) -> tuple[Conditions, ...]:
-    """Return the ends of the band that break a limit by most, where the likely air keeps all."""
-    if ahead.verdict is not Verdict.TIGHT:
-        return ()
-    least: dict[str, tuple[float, Conditions]] = {}
-    for lead, hour in zip(leads(MOST_H if until_h is None else until_h), ahead.hours, strict=True):
-        for path, check in enumerate(hour.checks):
-            for limit in check.limits:
-                margin = -math.inf if limit.margin is None else limit.margin
-                if not limit.verdict.is_go and (
-                    limit.name not in least or margin < least[limit.name][0]
-                ):
-                    least[limit.name] = margin, look.air.conditions(look.here, lead, path)
-    return tuple(place for _, place in least.values())
+def judged_ms(shop: Shop, room: str, now_ms: int) -> int:
+    """Return when a room's hours ahead are judged that hold now [ms]: at the last fifth minute.
 
-
-def _fewer(look: Ahead, coats: int) -> tuple[Clear, ...]:
-    """Return how many of the planned coats will have flashed before it turns, if any."""
-    for count in range(coats - 1, 0, -1):
-        found = recoat(look.finish, look.here, look.air, coats=count)
-        if found is None or found.last.latest is None:
-            continue
-        gives = spray_ahead(look, found.last.latest).verdict
-        if gives.is_go:
-            words = f"only {count} coat{'s' if count > 1 else ''} now"
-            doubt = "" if gives is Verdict.FIT else f": then {gives.words}"
-            return (Clear("fewer-coats", coats - count, "coats", gives, f"{words}{doubt}"),)
-    return ()
-
-
-def _cleared(case: Case, now: SprayCheck) -> tuple[Clear, ...]:
-    """Return what has to be measured first, then the changes that were tried."""
-    here, missing = case.here, []
-    if here.temp_c is None or here.rh_frac is None:
-        what = [
-            name
-            for name, value in (("temperature", here.temp_c), ("humidity", here.rh_frac))
-            if value is None
-        ]
-        return (Clear("measure", None, "", None, f"measure {' and '.join(what)}"),)
-    near = next(limit for limit in now.limits if limit.name == "surface-over-dew-point")
-    dew = dew_point_c(here)
-    if here.surface_c is None and near.verdict is Verdict.UNKNOWN and dew is not None:
-        least = case.words.temp(least_surface_c(case.finish, dew))
-        words = f"measure the piece itself: it must be at least {least} and its thermometer's error"
-        missing = [Clear("measure-surface", None, "", None, words)]
-    return (*missing, *clears(case))
-
-
-def _waits(look: Ahead, lasts_h: float) -> tuple[Clear, ...]:
-    """Return the first hour from which the likely air keeps every limit until the coat is flashed.
-
-    It gives 'fit' only where the ends of the band keep them too.
+    A room that was not heard then is judged at this moment.
     """
-    lasts = max(round(lasts_h), 1)
-    hours = range(1, min(WAIT_AT_MOST_H + lasts, int(MOST_H)) + 1)
-    likely = {hour: look.likely(hour * PER_HOUR).verdict for hour in hours}
-    for hour in range(1, WAIT_AT_MOST_H + 1):
-        span = [likely[at] for at in range(hour, hour + lasts + 1) if at in likely]
-        if not all(verdict.is_go for verdict in span):
-            continue
-        ends = look.hours([hour * PER_HOUR])[0]
-        gives = worst(span)
-        if not ends.worst.verdict.is_go:
-            gives = Verdict.TIGHT
-        when = look.words.ahead(ends.at_ms, look.air.now_ms)
-        doubt = "" if gives is Verdict.FIT else f", then {gives.words}"
-        by = (ends.at_ms - look.air.now_ms) / MS_PER_H
-        return (
-            Clear("wait", by, "h", gives, f"wait: likely from {when}{doubt}", at_ms=ends.at_ms),
-        )
-    return ()
+    at_ms = now_ms // JUDGED_EVERY_MS * JUDGED_EVERY_MS
+    return now_ms if here_at(shop, room, at_ms).temp_c is None else at_ms
+
+
+def _air(shop: Shop, room: str, at_ms: int) -> AirAhead | None:
+    """Return a room's air from a moment on, kept while its record up to then stays as it is."""
+    frontier = shop.book.frontier_ms(room)
+    return shop.book.airs.get(
+        room,
+        "air",
+        facts=(at_ms, shop.plans.get(room, ())),
+        until_ms=at_ms if frontier is None else min(frontier, at_ms),
+        work_out=lambda: air_ahead(shop, room, at_ms),
+    )
+
+
+def _hours(
+    shop: Shop, room: str, look: Ahead, coats: int, later_h: float
+) -> tuple[Recoat | None, float | None, SprayAhead]:
+    """Return when the next coat may follow, by when all have flashed, and the hours until then.
+
+    They are kept while the air ahead stays as it is: a reading that only confirms it costs nothing.
+    The coat may be sprayed `later_h` [h] after the air was judged.
+    """
+
+    def judged() -> tuple[Recoat | None, float | None, SprayAhead]:
+        found = recoat(look.finish, look.here, look.air, coats=coats)
+        latest_h = None if found is None else found.last.latest
+        until_h = None if latest_h is None else latest_h + later_h
+        return found, until_h, spray_ahead(look, until_h)
+
+    name = None if look.thinner is None else look.thinner.blend.name
+    return shop.book.sprays.get(
+        room,
+        (look.finish.name, look.finish.revision, name, coats),
+        facts=(look.finish, look.here, look.air.mark, later_h),
+        until_ms=NEVER_MS,  # the air itself is among the facts
+        work_out=judged,
+    )

@@ -64,6 +64,7 @@ class Case:
     thinner: what is used.
     others: where a change that was found must hold too: every other hour ahead.
     ends: ends of the band ahead that break a limit: while one does, there is little to spare.
+    exact: whether a fresh coat is followed in just the climate that is now, not in its cell.
     """
 
     finish: Finish
@@ -72,6 +73,7 @@ class Case:
     thinner: Thinner | None = None
     others: tuple[Conditions, ...] = ()
     ends: tuple[Conditions, ...] = ()
+    exact: bool = True
 
     @property
     def every(self) -> tuple[Conditions, ...]:
@@ -84,9 +86,9 @@ class Case:
         return self.places[0]
 
     def verdict(self, places: Sequence[Conditions], thinner: Thinner | None = None) -> Verdict:
-        """Run the check in every place: exactly in the first, which is now, as for hours after."""
+        """Run the check in every place: in the first, which is now, as exactly as was asked."""
         used = thinner or self.thinner
-        now = spray_check(self.finish, places[0], self.words, thinner=used, exact=True)
+        now = spray_check(self.finish, places[0], self.words, thinner=used, exact=self.exact)
         prepare(self.finish, places[1:], thinner=used)
         return worst([now.verdict, *self._nearly(places[1:], used)])
 

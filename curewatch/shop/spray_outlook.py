@@ -7,6 +7,7 @@ Both ends of temperature and both of humidity are laid beside the likely path, o
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -50,6 +51,13 @@ class AirAhead:
     temp_c: Floats
     rh_frac: Floats
     planned: bool = False
+
+    @property
+    def mark(self) -> bytes:
+        """Return what tells this air from any other."""
+        facts = (self.now_ms, self.planned)
+        parts = (repr(facts).encode(), *(a.tobytes() for a in (self.temp_c, self.rh_frac)))
+        return hashlib.blake2b(b"".join(parts), digest_size=16).digest()
 
     def at_ms(self, index: int) -> int:
         """Return the instant of a lead [ms]."""

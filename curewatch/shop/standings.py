@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from curewatch.shop.finish import Figure, Finish
     from curewatch.shop.milestones import Milestone
     from curewatch.shop.plain import Plain, PlainValue
-    from curewatch.shop.spray_terms import SprayCheck
+    from curewatch.shop.spray_terms import Limit, SprayCheck
 
 KEY: Final = "standing"
 MEASURED: Final = "measured"
@@ -41,6 +41,7 @@ CHILL: Final = (
     "a drying solvent film over wood, simulated at the measured air and the usual thinner"
 )
 FILM: Final = "diffusion in a stack of coats with surface loss (Crank 1975); its rates: "
+OUTLOOK: Final = "the room's outlook: its own record, what it missed before, and what was planned"
 WALL: Final = "the clock on the wall"
 DOUBT: Final = "its hours widened by the doubt of the clock, the film still to fall and outcomes"
 
@@ -223,6 +224,7 @@ def sensor_standings() -> Plain:
         "rh_pct": entry(MEASURED, "this sensor"),
         "surface_c": entry(MEASURED, "this sensor"),
         "mass_g": entry(MEASURED, "this sensor"),
+        "air_speed_m_s": entry(MEASURED, "this sensor"),
         "rejected": entry(MEASURED, COUNTED),
     }
 
@@ -244,6 +246,14 @@ def check_standings(check: SprayCheck) -> Plain:
     if check.binding is not None:
         told["binding.allowed"] = entry(check.binding.standing, check.binding.source)
     return told
+
+
+def outlook_standings(binding: Limit) -> Plain:
+    """Return where the numbers of a limit come from that an hour ahead keeps or breaks."""
+    return {
+        "binding": entry(Standing.PHYSICS, OUTLOOK),
+        "binding.allowed": entry(binding.standing, binding.source),
+    }
 
 
 def replay_standings(piece: Plain) -> Plain:

@@ -8,7 +8,6 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertKind
-from curewatch.shop.assessment import conditions_of
 from curewatch.shop.blush_check import BLUSH_SPARE_K, fresh_film, usual_thinner
 from curewatch.shop.climate import MINUTE_MS
 from curewatch.shop.clocks import MS_PER_H
@@ -16,6 +15,7 @@ from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import DryingLaw, MilestoneName
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.spray import TIGHT_TEMP_K
+from curewatch.shop.spray_here import conditions_of
 from curewatch.shop.words import percent, span
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import humid_air
-from curewatch.shop.air_region import Place, Regions
-from curewatch.shop.assessment import conditions_of
+from curewatch.shop.air_region import DOUBTED, Place, Regions
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.spray_here import conditions_of
 from curewatch.shop.spray_outlook import LIKELY, PATHS, PER_HOUR, air_ahead
 from curewatch.shop.words import percent
 from curewatch.web.draw.air_chart import Chart, Spread, short_edges
@@ -60,6 +60,11 @@ class AirFacts:
     past: RoomPast
     ahead: AirAhead | None
     now_ms: int
+
+    @property
+    def measured(self) -> bool:
+        """Whether a piece is: without one the air stands for it."""
+        return self.here.surface_c is not None
 
     @property
     def region(self) -> AirRegion:
@@ -113,7 +118,7 @@ def chart_of(facts: AirFacts, speech: Speech, *, name: str) -> Chart:
     imperial = speech.words.imperial
     region = facts.region
     word = "now" if facts.fresh else "then"
-    lines = [line for _, line in edge_lines(region, speech)]
+    lines = [line for _, line in edge_lines(facts, speech)]
     return Chart(
         name=name,
         title=say("air_chart.title", finish=facts.finish.name, room=facts.room),
@@ -124,7 +129,10 @@ def chart_of(facts: AirFacts, speech: Speech, *, name: str) -> Chart:
         ahead=facts.spreads if facts.fresh else (),
         pressure_pa=facts.here.pressure_pa,
         imperial=imperial,
-        edges={edge.limit: edge_name(edge) for edge in (*region.edges, *region.beyond)},
+        edges={
+            edge.limit: edge_name(edge, measured=facts.measured)
+            for edge in (*region.edges, *region.beyond)
+        },
         words={
             "now": say(f"air_chart.{word}"),
             "ahead": say("air_chart.ahead", hours="{hours}"),
@@ -139,13 +147,16 @@ def _now(facts: AirFacts) -> tuple[float, float] | None:
     return None if here.temp_c is None or here.rh_frac is None else (here.temp_c, here.rh_frac)
 
 
-def edge_name(edge: RegionEdge) -> str:
-    """Say what a limit is about, as a person would."""
+def edge_name(edge: RegionEdge, *, measured: bool = True) -> str:
+    """Say what a limit is about, as a person would; of a piece only where one is measured."""
+    if edge.limit == DOUBTED and not measured:
+        return say("edge.surface-unmeasured")
     return say(f"edge.{edge.limit}") if edge.limit else ""
 
 
-def edge_lines(region: AirRegion, speech: Speech) -> list[tuple[str, str]]:
+def edge_lines(facts: AirFacts, speech: Speech) -> list[tuple[str, str]]:
     """Return each limit's name and where it lies, in a sentence; first those that bound."""
+    region = facts.region
     if not region.edges:
         return [("", say("air_chart.nowhere", finish=region.finish))]
     found = []
@@ -153,8 +164,10 @@ def edge_lines(region: AirRegion, speech: Speech) -> list[tuple[str, str]]:
         for edge in edges:
             if edge.limit:
                 where = _where(edge, speech)
-                line = say(f"air_chart.{kind}", name=edge_name(edge), where=where)
-                found.append((edge_name(edge), line))
+                line = say(
+                    f"air_chart.{kind}", name=edge_name(edge, measured=facts.measured), where=where
+                )
+                found.append((edge_name(edge, measured=facts.measured), line))
     return found
 
 
@@ -165,7 +178,7 @@ def letters(chart: Chart) -> list[str]:
         ("letters_short", short_edges(chart)),
         ("letters", lettered(chart.region.beyond)),
     ):
-        parts = [f"{letter} {edge_name(edge)}" for letter, edge in edges]
+        parts = [f"{letter} {chart.edges[edge.limit]}" for letter, edge in edges]
         if parts:
             said.append(say(f"air_chart.{key}", letters=", ".join(parts)))
     return said
@@ -254,21 +267,21 @@ def chart_plain(facts: AirFacts) -> Plain:
         "room": facts.room,
         "finish": facts.finish.name,
         "at": instant(facts.now_ms),
-        "edges": _edges_plain(region.edges, pressure_pa),
-        "beyond": _edges_plain(region.beyond, pressure_pa),
+        "edges": _edges_plain(region.edges, facts),
+        "beyond": _edges_plain(region.beyond, facts),
         "now": now,
         "trail": trail,
         "ahead": ahead,
     }
 
 
-def _edges_plain(edges: Sequence[RegionEdge], pressure_pa: float) -> list[PlainValue]:
+def _edges_plain(edges: Sequence[RegionEdge], facts: AirFacts) -> list[PlainValue]:
     return [
         {
             "limit": edge.limit or None,
-            "words": edge_name(edge) or None,
+            "words": edge_name(edge, measured=facts.measured) or None,
             "side": edge.side,
-            "points": [_point(*air, pressure_pa) for air in edge.points],
+            "points": [_point(*air, facts.here.pressure_pa) for air in edge.points],
         }
         for edge in edges
     ]

@@ -13,15 +13,15 @@ from curewatch.errors import BadInput, CurewatchError
 from curewatch.finish_files import shipped_names
 from curewatch.finish_plain import finish_plain, pace_of, shelf_plain
 from curewatch.shop.alert import AlertPhase
-from curewatch.shop.assessment import assess_piece, assess_room, conditions_of
+from curewatch.shop.assessment import assess_piece, assess_room
 from curewatch.shop.build import the_build
 from curewatch.shop.plain import FORMAT, alert_plain, assessment_plain, piece_plain, room_plain
 from curewatch.shop.plain_compare import build_plain
 from curewatch.shop.plain_entries import entries_plain
 from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.safety import SAFETY
-from curewatch.shop.spray import aged
 from curewatch.shop.spray_answer import Job, room_answer
+from curewatch.shop.spray_here import conditions_of, heard_at, here_at
 from curewatch.shop.standings_told import counts_standings
 from curewatch.shop.thinners import thinner_named
 from curewatch.storage.history_plain import entry_plain
@@ -219,19 +219,16 @@ def check(
 def _checked(opened: Opened, room: str, job: Job) -> Plain:
     """Return the spray check of a room's newest climate and the hours ahead."""
     shop, now_ms = opened.shop(tags=(), rooms=[room]), opened.now_ms
-    now = assess_room(shop, room, now_ms)
-    here = conditions_of(shop, room, now.climate if now.fresh else None)
-    if now.climate is not None and now.fresh:
-        here = aged(here, (now_ms - now.climate.at_ms) / 1000.0)
+    climate, fresh = heard_at(shop, room, now_ms)
     place = Place(
-        here=here,
+        here=here_at(shop, room, now_ms) if fresh else conditions_of(shop, room, None),
         words=shop.words,
         room=room,
-        at_ms=None if now.climate is None else now.climate.at_ms,
+        at_ms=None if climate is None else climate.at_ms,
         now_ms=now_ms,
-        fresh=now.fresh,
+        fresh=fresh,
     )
-    return place_plain(room_answer(shop, room, job, here=here, now_ms=now_ms), place)
+    return place_plain(room_answer(shop, room, job, now_ms=now_ms), place)
 
 
 @_get("/visitor", shapes.VISITOR)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 from curewatch.clock import system_ms
 from curewatch.errors import StorageError
 from curewatch.shop.assessment import assess
+from curewatch.web.tried import Tried
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,6 +85,7 @@ class Desk:
         # again that an open page still holds.
         self.generation = system_ms()
         self._memo: dict[str, Any] = {}
+        self.tried = Tried()  # what those who asked tried out themselves
 
     def ask(self, question: Callable[[Counter], T], *, patience_s: float = PATIENCE_S) -> T:
         """Return the answer to a question that only looks.

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import assemble, record_start_ms
 from curewatch.room_feed import RoomFeed
 from curewatch.shop.ahead import law_ahead
-from curewatch.shop.assessment import assess_piece, conditions_of
+from curewatch.shop.assessment import assess_piece
 from curewatch.shop.finish import ClockName
 from curewatch.shop.laws import law_for
 from curewatch.shop.memo import NEVER_MS
 from curewatch.shop.spray import spray_check
 from curewatch.shop.spray_answer import Job, room_answer
+from curewatch.shop.spray_here import conditions_of
 from curewatch.storage import Store
 from tests.bench.measured import Goal, Row, Section, ratios
 from tests.bench.scene import DAY_MS, HOUR_MS, MINUTE_MS, Layout, hang_pieces, store_climate

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from curewatch.science import humid_air, wood
-from curewatch.shop.assessment import PieceNow, assess, assess_piece, assess_room, conditions_of
+from curewatch.shop.assessment import PieceNow, assess, assess_piece, assess_room
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import ClockName, MilestoneName
 from curewatch.shop.piece import Coat, Piece, Work, WorkKind
@@ -15,6 +15,7 @@ from curewatch.shop.room import Room
 from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.shop import Refusals, Shop
 from curewatch.shop.spray import Verdict
+from curewatch.shop.spray_here import conditions_of
 from curewatch.shop.window import WindowState
 from curewatch.shop.words import Words
 from tests.shop.scene import T0_MS, at_h, every, finish, piece, readings, shop_of, steady

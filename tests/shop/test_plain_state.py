@@ -44,16 +44,16 @@ def test_a_room_says_what_its_assessment_says() -> None:
     assert state.facts["humidity_frac"] == room.climate.rh_frac
     assert state.facts["surface_temperature_c"] == 19.0
     assert state.facts["surface_over_dew_k"] == pytest.approx(room.surface_over_dew_k, abs=1e-6)
-    (check,) = room.checks
-    dew = next(limit for limit in check.limits if limit.name == "surface-over-dew-point")
+    (answer,) = room.sprays
+    dew = next(limit for limit in answer.now.limits if limit.name == "surface-over-dew-point")
     (told,) = [state.facts["spray"]]
     assert isinstance(told, dict)
     assert told.keys() == {"waterborne"}
     one = told["waterborne"]
     assert isinstance(one, dict)
-    assert one["verdict"] == check.verdict.value
+    assert one["verdict"] == answer.verdict.value
     assert one["dew_margin_k"] == pytest.approx(dew.margin, abs=1e-6)
-    assert ("binding" in one) == (check.binding is not None)
+    assert ("binding" in one) == (answer.binding is not None)
 
 
 def test_a_stale_room_has_no_climate_and_cannot_be_told() -> None:
@@ -69,7 +69,7 @@ def test_a_stale_room_has_no_climate_and_cannot_be_told() -> None:
 
 
 def test_a_room_that_is_fit_has_no_limit_that_binds() -> None:
-    (one,) = [check for check in loft(surface_c=22.0).checks if check.verdict is Verdict.FIT]
+    (one,) = [each.now for each in loft(surface_c=22.0).sprays if each.verdict is Verdict.FIT]
     told = room_state(loft(surface_c=22.0), NOW_MS).facts["spray"]
     assert isinstance(told, dict)
     facts = told[one.finish]

@@ -12,7 +12,7 @@ from curewatch.finish_files import shipped_names
 from curewatch.shop.plain_spray import answer_plain
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray import Conditions, Verdict, spray_check
-from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer, typed_answer
+from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer, room_look, typed_answer
 from curewatch.shop.spray_change import CHANGES
 from curewatch.shop.spray_film import wet_film
 from curewatch.shop.standings import numbers
@@ -321,7 +321,7 @@ def test_the_plain_answer_carries_now_ahead_recoat_and_what_was_tried() -> None:
     assert now["verdict"] == "fit"
     assert "in the hours 4 coats need it may come to this: air at " in str(plain["sentence"])
     assert set(ahead) == {
-        *("until", "cut", "verdict", "words", "turns", "limit", "planned", "hours"),
+        *("judged_at", "until", "cut", "verdict", "words", "turns", "limit", "planned", "hours"),
     }
     assert (ahead["verdict"], ahead["limit"]) == ("wait", "air-low")
     assert isinstance(ahead["turns"], dict)
@@ -387,16 +387,15 @@ def test_fewer_coats_of_a_varnish_that_no_one_can_see_the_end_of_are_not_named()
     assert "fewer-coats" not in {one.change for one in found.clears}
 
 
-def test_a_page_may_leave_out_trying_changes_and_gets_all_the_rest_the_same() -> None:
+def test_changes_may_be_tried_later_and_all_the_rest_is_the_same() -> None:
     facts = shop_of({"loft": readings(every(10.0, 30.0), 14.0, 0.5)})
     job, now_ms = Job(finish("waterborne"), coats=2), at_h(30.0)
     for here in (Conditions(14.0, 0.5), Conditions(None, None)):
-        full, brief = (
-            room_answer(facts, "loft", job, here=here, now_ms=now_ms, try_changes=tries)
-            for tries in (True, False)
-        )
+        look = room_look(facts, "loft", job, here=here, now_ms=now_ms)
+        full = look.tried()
         assert full.clears
-        assert brief == replace(full, clears=())
+        assert look.answer == replace(full, clears=())
+        assert room_answer(facts, "loft", job, here=here, now_ms=now_ms) == full
 
 
 @pytest.mark.parametrize("temp", [-40.0, 80.0])

@@ -14,7 +14,7 @@ import numpy as np
 
 from curewatch.shop.room import Room
 from curewatch.shop.spray import Conditions, Verdict, spray_check
-from curewatch.shop.spray_answer import Job, room_answer
+from curewatch.shop.spray_answer import Job, room_look
 from curewatch.shop.words import Words
 from tests.shop.scene import at_h, finish, readings, shop_of
 
@@ -39,9 +39,7 @@ def spans(name: str) -> Counter[tuple[Verdict, bool]]:
         now = track.at(at_h(start))
         assert now is not None
         here = Conditions(now.temp_c, now.rh_frac)
-        told = room_answer(
-            shop, "shed", Job(finish(name)), here=here, now_ms=at_h(start), try_changes=False
-        )
+        told = room_look(shop, "shed", Job(finish(name)), here=here, now_ms=at_h(start)).answer
         if told.ahead is None or not told.now.verdict.is_go:
             continue
         then = [track.at(hour.at_ms) for hour in told.ahead.hours]

@@ -16,15 +16,17 @@ from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.spray import Conditions, spray_check
 from curewatch.shop.spray_ahead import SprayAhead, Turns
 from curewatch.shop.spray_answer import Job, SprayAnswer
+from curewatch.shop.spray_clear import Clear
 from curewatch.shop.spray_terms import Verdict
 from curewatch.shop.words import Words
 from curewatch.storage import Store
 from curewatch.web.air_facts import air_facts, chart_of
 from curewatch.web.room_past import room_past
 from curewatch.web.speech import Speech
+from curewatch.web.tried import Trial
 from curewatch.web.views.room_lines import lines
 from curewatch.web.views.room_page import _number, _temp_c
-from curewatch.web.views.room_said import fill_said, hours_said, overlaps, plan_said, what_clears
+from curewatch.web.views.room_said import fill_said, hours_said, overlaps, plan_said, tried_said
 from tests.shop.scene import finish
 from tests.small_shop import HOUR_MS, MINUTE_MS
 from tests.web.test_access import token_of
@@ -210,7 +212,7 @@ def answer(ahead: SprayAhead | None, *, temp_c: float = 21.0) -> SprayAnswer:
 
 
 def hours(verdict: Verdict, turns: Turns, limit: str | None = "air-low") -> SprayAhead:
-    return SprayAhead(6 * HOUR_MS, False, verdict, turns, limit, (), False)
+    return SprayAhead(6 * HOUR_MS, False, verdict, turns, limit, (), False, 0)
 
 
 NEVER = Turns(None, None, None)
@@ -241,11 +243,50 @@ def test_the_hours_ahead_are_said_in_words_of_probability(
     assert said in hours_said(answer(ahead, temp_c=temp_c), Speech(Words(), 0))
 
 
-def test_what_clears_begins_with_the_limit_that_decides() -> None:
-    assert what_clears(answer(None)) == []
-    ways = what_clears(answer(None, temp_c=12.0))
-    assert ways[0] == "air warmer by 7.0 K"
-    assert what_clears(answer(None, temp_c=18.4)) == ["air warmer by 0.6 K"]  # little to spare
+def test_each_change_stands_beside_the_verdict_that_it_gave() -> None:
+    tight = Verdict.TIGHT.words
+    trial = Trial(
+        (
+            Clear("measure-surface", None, "", None, "measure the piece itself"),
+            Clear("wait", 3.0, "h", Verdict.TIGHT, f"wait: likely from 14:00, then {tight}"),
+            Clear("drier", 4.0, "%", Verdict.TIGHT, f"air drier by 4 points: then {tight}"),
+            Clear("warmer", 2.0, "K", Verdict.FIT, "room warmer by 2.0 K"),
+        ),
+        0,
+    )
+    assert tried_said(trial) == [
+        ("measure the piece itself", None),
+        ("wait: likely from 14:00", Verdict.TIGHT),
+        ("air drier by 4 points", Verdict.TIGHT),
+        ("room warmer by 2.0 K", Verdict.FIT),
+    ]
+
+
+def test_a_room_that_is_not_fit_shows_what_was_tried_and_what_each_gave(tmp_path: Path) -> None:
+    with WebShop.at(tmp_path, OPEN) as cold:
+        cold.hear(temp_c=12.0)
+        cold.hang("B1")
+        text = cold.stranger().get("/room/loft").text
+    assert re.search(r"What would clear it, tried at \d", text)
+    assert re.search(
+        r'<li>room warmer by \d+\.\d K.*?<strong class="mark-(fit|tight)">', text, re.DOTALL
+    )
+
+
+def test_a_room_shows_an_air_chart_for_each_finish_that_is_chosen_by_a_link(
+    open_shop: WebShop,
+) -> None:
+    open_shop.hang("B2", finish="shellac")
+    visitor = open_shop.stranger()
+    text = visitor.get("/room/loft").text
+    assert len(re.findall('<figure class="air-chart"', text)) == 1
+    (every,) = re.findall(r'href="(/room/loft\?finish=shellac&amp;finish=waterborne[^"#]*)', text)
+    both = visitor.get(every.replace("&amp;", "&")).text
+    assert re.findall('<h2 id="chart[^"]*">Air chart, ([a-z-]+)', both) == ["shellac", "waterborne"]
+    ids = re.findall(r' id="([^"]+)"', both)
+    assert len(ids) == len(set(ids))
+    assert "air charts of all" not in both
+    assert visitor.get("/room/loft?" + "&".join(["finish=shellac"] * 9)).status_code == 422
 
 
 def test_plans_and_fills_are_said_as_a_person_would() -> None:
@@ -276,6 +317,21 @@ def test_lines_are_in_the_shops_units_with_the_finishs_limits_as_edges(shop: Web
     for named, profile in ((True, finish("waterborne")), (False, None)):
         drawn = lines(cold, profile, Speech(Words(), 0), room="loft")[0].drawing
         assert ("too cold" in str(drawn)) is named
+
+
+def test_the_dew_limit_speaks_of_a_piece_only_where_one_is_measured(shop: WebShop) -> None:
+    past = shop.daemon.desk.ask(
+        lambda counter: room_past(counter.shop, "loft", NOW_MS - 24 * HOUR_MS, NOW_MS)
+    )
+    near = replace(past, over_dew_k=past.over_dew_k * 0.0 + 3.5)
+    measured = replace(near, surface_c=near.temp_c)
+    for one, there, not_there in (
+        (near, "near dew, surface not measured", "piece too near dew"),
+        (measured, "piece too near dew", "surface not measured"),
+    ):
+        drawn = str(lines(one, finish("waterborne"), Speech(Words(), 0), room="loft")[2].drawing)
+        assert there in drawn
+        assert not_there not in drawn
 
 
 # ---- the same as an object

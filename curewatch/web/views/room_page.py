@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Literal
 from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import RedirectResponse, Response
+from pydantic import StringConstraints
 
 from curewatch.entries.room_plans import Change, plan_room, take_back
 from curewatch.errors import BadInput
 from curewatch.opened import Opened
-from curewatch.shop.assessment import assess_room, conditions_of
-from curewatch.shop.plain_spray import answer_sentence
-from curewatch.shop.spray import aged
-from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer
+from curewatch.shop.assessment import finishes_in_use
+from curewatch.shop.spray_answer import Job, RoomLook, room_look
 from curewatch.web.air_facts import AirFacts, air_facts, air_lines, chart_of, edge_lines, letters
 from curewatch.web.api import no_such
 from curewatch.web.api_air import profile_of
@@ -30,25 +29,29 @@ from curewatch.web.views.room_said import (
     hours_said,
     overlaps,
     plan_said,
-    what_clears,
+    tried_said,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from curewatch.shop.assessment import RoomNow
     from curewatch.shop.finish import Finish
     from curewatch.shop.piece import Fill
     from curewatch.shop.room_plan import RoomPlan
+    from curewatch.shop.spray_answer import SprayAnswer
     from curewatch.web.desk import Counter
     from curewatch.web.speech import Speech
+    from curewatch.web.tried import Trial
 
 router = APIRouter(include_in_schema=False)
 DAY_MS = 86_400_000
 SPANS = {"24h": 1, "7d": 7, "30d": 30, "whole": None}  # in days
 FILLS = 6  # more than one reads
+MOST_CHARTS = 8  # on one page
 Name = Annotated[str, Path(min_length=1, max_length=64)]
 Short = Annotated[str, Form(max_length=200)]
+Wanted = Annotated[str, StringConstraints(max_length=64)]
 Token = Annotated[str, Form(max_length=100)]
 
 
@@ -60,7 +63,8 @@ class RoomFacts:
     ----------
     now: the room as it stands.
     in_use: the finishes in use, in order of their names.
-    chart: the air chart's facts for one of them; None where none is in use.
+    charts: the facts of an air chart for each finish that was chosen, one of those in use if none
+        was; nothing where none is in use.
     past: the room's record over the chosen span.
     plans, fills: what the room is said to do; gaps filled with an assumed climate, newest first.
     tags: the pieces in it.
@@ -68,14 +72,14 @@ class RoomFacts:
 
     now: RoomNow
     in_use: tuple[Finish, ...]
-    chart: AirFacts | None
+    charts: tuple[AirFacts, ...]
     past: RoomPast
     plans: tuple[RoomPlan, ...]
     fills: tuple[Fill, ...]
     tags: tuple[str, ...]
 
 
-def look(counter: Counter, name: str, finish: str, span: str) -> RoomFacts:
+def look(counter: Counter, name: str, wanted: Sequence[str], span: str) -> RoomFacts:
     """Gather the facts, in the daemon's thread.
 
     Raises
@@ -87,15 +91,16 @@ def look(counter: Counter, name: str, finish: str, span: str) -> RoomFacts:
     now = next((room for room in counter.assessment().rooms if room.name == name), None)
     if now is None:
         raise no_such("room", name, shop.rooms)
-    in_use = {found.name: found for found in map(shop.finish_of, shop.pieces.values())}
-    chosen = _first_here(counter, name) or next(iter(in_use.values()), None)
-    if finish:
-        chosen = in_use.get(finish) or profile_of(counter, finish)
+    in_use = {found.name: found for found in finishes_in_use(shop)}
+    usual = _first_here(counter, name) or next(iter(in_use.values()), None)
+    chosen = [] if usual is None else [usual]
+    if wanted:
+        chosen = [in_use.get(each) or profile_of(counter, each) for each in dict.fromkeys(wanted)]
     days = SPANS[span]
     return RoomFacts(
         now=now,
-        in_use=tuple(in_use[each] for each in sorted(in_use)),
-        chart=None if chosen is None else air_facts(shop, name, chosen, now_ms),
+        in_use=tuple(in_use.values()),
+        charts=_charts(counter, name, chosen),
         past=room_past(shop, name, None if days is None else now_ms - days * DAY_MS, now_ms),
         plans=tuple(
             plan
@@ -113,78 +118,98 @@ def _first_here(counter: Counter, name: str) -> Finish | None:
     return counter.shop.finish_of(here[0]) if here else None
 
 
-def answer_of(counter: Counter, name: str, finish: Finish) -> SprayAnswer:
-    """Return the spray check, now and ahead, in the daemon's thread.
-
-    A question by itself: the daemon may work between two. What would clear it is left to the
-    limits' own words; trying takes longer than the daemon should stand still. It is kept until
-    something changes, as the assessment is: a lacquer's takes a tenth of a second.
-    """
-    key = f"answer {name} {finish.name} {finish.revision}"
-    found: SprayAnswer | None = counter.memo.get(key)
-    if found is None:
-        found = _answer(counter, name, finish)
-        if counter.clock_set:
-            counter.memo[key] = found
-    return found
+def _charts(counter: Counter, name: str, finishes: Sequence[Finish]) -> tuple[AirFacts, ...]:
+    """Return a chart's facts for each finish; the room's air is gathered once."""
+    if not finishes:
+        return ()
+    first = air_facts(counter.shop, name, finishes[0], counter.now_ms)
+    return tuple(replace(first, finish=finish) for finish in finishes)
 
 
-def _answer(counter: Counter, name: str, finish: Finish) -> SprayAnswer:
+def looks(counter: Counter, name: str) -> tuple[RoomLook, ...]:
+    """Return the spray checks of a room with what is needed to try changes, in its thread."""
     shop, now_ms = counter.shop, counter.now_ms
-    now = assess_room(shop, name, now_ms)
-    climate = now.climate if now.fresh else None
-    here = conditions_of(shop, name, climate)
-    if climate is not None:
-        here = aged(here, (now_ms - climate.at_ms) / 1000.0)
-    return room_answer(shop, name, Job(finish), here=here, now_ms=now_ms, try_changes=False)
+    return tuple(room_look(shop, name, Job(one), now_ms=now_ms) for one in finishes_in_use(shop))
 
 
 @router.get("/room/{name}")
 def one_room(
     request: Request,
     name: Name,
-    finish: Annotated[str, Query(max_length=64)] = "",
+    finish: Annotated[list[Wanted] | None, Query(max_length=MOST_CHARTS)] = None,
     span: Literal["24h", "7d", "30d", "whole"] = "24h",
     planned: Annotated[int, Query(ge=0)] = 0,
 ) -> Response:
     """Show a room."""
     room: Room = request.app.state.room
     room.reader(request)
-    moment, facts = room.ask(lambda counter: look(counter, name, finish, span))
-    answers = [room.desk.ask(partial(answer_of, name=name, finish=each)) for each in facts.in_use]
+    wanted = [each for each in finish or () if each]
+    moment, facts = room.ask(lambda counter: look(counter, name, wanted, span))
+    found = room.desk.ask(partial(looks, name=name))
+    trials = {one.answer.now.finish: room.desk.tried.of(name, one) for one in found}
     speech = room.speech(moment.now_ms)
     return room.render(
         request,
         "room.html",
-        _shown(facts, answers, speech=speech, span=span, planned=planned),
+        {
+            **_sprayed([one.answer for one in found], trials, speech),
+            **_drawn(facts, speech, span=span),
+            **_shown(facts, speech, planned=planned),
+        },
         moment=moment,
     )
 
 
-def _shown(
-    facts: RoomFacts, answers: Sequence[SprayAnswer], *, speech: Speech, span: str, planned: int
+def _sprayed(
+    answers: Sequence[SprayAnswer], trials: Mapping[str, Trial], speech: Speech
 ) -> dict[str, object]:
-    """Return everything the page says, drawn and worded."""
-    chart = facts.chart
-    chosen = None if chart is None else chart.finish
-    drawn = None if chart is None else chart_of(chart, speech, name="air")
-    base = {"finish": chosen.name} if chosen is not None else {}
+    """Return what is said of each finish in use."""
+    return {
+        "answers": answers,
+        "reasons": {one.now.finish: one.sentence.partition(": ")[2] for one in answers},
+        "hours": {one.now.finish: hours_said(one, speech) for one in answers},
+        "tried": {name: tried_said(trial) for name, trial in trials.items()},
+        "tried_at": {name: trial.at_ms for name, trial in trials.items()},
+    }
+
+
+def _drawn(facts: RoomFacts, speech: Speech, *, span: str) -> dict[str, object]:
+    """Return the drawings, and the addresses of others."""
+    charts = []
+    for number, chart in enumerate(facts.charts):
+        drawn = chart_of(chart, speech, name=f"air-{number}" if number else "air")
+        charts.append(
+            {
+                "finish": chart.finish.name,
+                "drawing": air_chart(drawn),
+                "air_lines": air_lines(chart, speech),
+                "edge_lines": edge_lines(chart, speech),
+                "letters": letters(drawn),
+            }
+        )
+    chosen = [chart.finish.name for chart in facts.charts]
+    base = [("finish", each) for each in chosen]
+    every = [("finish", each.name) for each in facts.in_use[:MOST_CHARTS]]
+    first = facts.charts[0].finish if facts.charts else None
+    return {
+        "charts": charts,
+        "chosen": chosen,
+        "one_chart": {
+            each.name: urlencode([("finish", each.name), ("span", span)]) for each in facts.in_use
+        },
+        "all_charts": urlencode([*every, ("span", span)])
+        if len(every) > 1 and set(every) - set(base)
+        else "",
+        "lines": lines(facts.past, first, speech, room=facts.now.name),
+        "span": span,
+        "spans": [(each, urlencode([*base, ("span", each)])) for each in SPANS],
+    }
+
+
+def _shown(facts: RoomFacts, speech: Speech, *, planned: int) -> dict[str, object]:
+    """Return what the room is said to do."""
     return {
         "facts": facts,
-        "answers": answers,
-        "reasons": {
-            answer.now.finish: answer_sentence(answer).partition(": ")[2] for answer in answers
-        },
-        "hours": {answer.now.finish: hours_said(answer, speech) for answer in answers},
-        "clears": {answer.now.finish: what_clears(answer) for answer in answers},
-        "drawing": None if drawn is None else air_chart(drawn),
-        "air_lines": () if chart is None else air_lines(chart, speech),
-        "edge_lines": () if chart is None else edge_lines(chart.region, speech),
-        "letters": [] if drawn is None else letters(drawn),
-        "chosen": "" if chosen is None else chosen.name,
-        "lines": lines(facts.past, chosen, speech, room=facts.now.name),
-        "span": span,
-        "spans": [(each, urlencode(base | {"span": each})) for each in SPANS],
         "plans": [
             (plan, plan_said(plan, speech), overlaps(plan, facts.plans)) for plan in facts.plans
         ],

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from curewatch.shop.piece import Fill
     from curewatch.shop.room_plan import RoomPlan
     from curewatch.shop.spray_answer import SprayAnswer
+    from curewatch.shop.spray_terms import Verdict
     from curewatch.web.speech import Speech
+    from curewatch.web.tried import Trial
 
 QUARTER_MS = 15 * 60_000
 
@@ -42,13 +44,16 @@ def _down(at_ms: int, speech: Speech) -> str:
     return speech.sentence(speech.words.at(at_ms // QUARTER_MS * QUARTER_MS, speech.now_ms))
 
 
-def what_clears(answer: SprayAnswer) -> list[str]:
-    """Return what would ease the limit that decides, then each other that is not kept."""
-    check = answer.decisive
-    first = [] if check.binding is None else [check.binding]
-    pressing = [limit for limit in check.limits if not limit.verdict.is_go]
-    ways = [limit.clears for limit in [*first, *pressing] if limit.clears]
-    return list(dict.fromkeys(ways))
+def tried_said(trial: Trial) -> list[tuple[str, Verdict | None]]:
+    """Return each change that was tried, and the verdict it gave; None: to be measured first."""
+    found = []
+    for one in trial.clears:
+        said = one.words
+        if one.gives is not None:  # the verdict stands beside it
+            doubt = f"then {one.gives.words}"
+            said = said.removesuffix(f": {doubt}").removesuffix(f", {doubt}")
+        found.append((said, one.gives))
+    return found
 
 
 def plan_said(plan: RoomPlan, speech: Speech) -> str:

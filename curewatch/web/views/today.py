@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
@@ -13,7 +12,7 @@ from curewatch.shop.alert import AlertPhase
 from curewatch.shop.bench_list import bench_list
 from curewatch.shop.reading import Urgency
 from curewatch.web.room import Room
-from curewatch.web.spray_today import answers, together
+from curewatch.web.spray_today import together
 
 if TYPE_CHECKING:
     from curewatch.shop.alert import Alert
@@ -67,5 +66,5 @@ def today(request: Request) -> Response:
     room: Room = request.app.state.room
     room.reader(request)
     moment, facts = room.ask(look)
-    said = {each.name: together(room.desk.ask(partial(answers, room=each))) for each in facts.rooms}
+    said = {each.name: together(each.sprays) for each in facts.rooms}
     return room.render(request, "today.html", {"today": facts, "spray": said}, moment=moment)

@@ -16,7 +16,7 @@ from curewatch.shop.reading import Urgency
 from curewatch.web.access import COOKIE
 from curewatch.web.room import Room
 from curewatch.web.speech import say
-from curewatch.web.spray_today import answers, together
+from curewatch.web.spray_today import together
 from curewatch.web.views.enter import keep_cookie
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def wall(
     visitor = page.reader(request)
     moment, facts = page.ask(partial(look, wanted=tuple(room or ())))
     speech = page.speech(moment.now_ms)
-    said = {each.name: verdicts(page, each, speech) for each in facts.rooms}
+    said = {each.name: verdicts(each, speech) for each in facts.rooms}
     shown = {
         "rooms": facts.rooms,
         "said": said,
@@ -128,11 +128,11 @@ class Line:
     why: str
 
 
-def verdicts(page: Room, room: RoomNow, speech: Speech) -> list[Line]:
+def verdicts(room: RoomNow, speech: Speech) -> list[Line]:
     """Return what is said of a room, the finishes of one verdict and reason together."""
     if room.climate is None:
         return [Line("unknown", "", say("wall.unheard"), say("wall.never"))]
-    found: tuple[Said, ...] = together(page.desk.ask(partial(answers, room=room)))
+    found: tuple[Said, ...] = together(room.sprays)
     lines = [
         Line(
             one.verdict.value,
