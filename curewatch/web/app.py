@@ -45,6 +45,7 @@ def build(desk: Desk, settings: Settings) -> FastAPI:
         # Without these a view that ends with a slash would be looked for under another address.
         redirect_slashes=False,
     )
+    app.state.judged = metrics.LastJudged()
     app.state.room = Room(desk, settings, Access(desk, open_reading=settings.page.open_reading))
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_ZIPPED)
     app.add_middleware(Guard, names=settings.page.names, fault=_own_fault)

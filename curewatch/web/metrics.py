@@ -18,11 +18,13 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from curewatch import __version__
 from curewatch.errors import StorageError
 from curewatch.outbound.metrics import CONTENT_TYPE, DaemonNow, MirrorLag, exposition
+from curewatch.shop.assessment import Assessment, assess_piece, assess_room
 from curewatch.web.access import NotAllowed, WaitFirst
 from curewatch.web.names import host_of, is_loopback
 from curewatch.web.room import Room
 
 if TYPE_CHECKING:
+    from curewatch.shop.assessment import PieceNow
     from curewatch.shop.plain import Plain
     from curewatch.shop.reading import RejectReason
     from curewatch.web.desk import Counter
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 PATIENCE_S = 5.0  # scrapers wait ten seconds by custom
 FORMAT = 1
 MOST_COUNTED = 100_000  # rows of a mirror far behind: a scrape must not hold the daemon up
+JUDGED_AT_ONCE = 50  # pieces in one scrape
 PASSED_ON = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
 WELL, ASK_WHO, TOO_OFTEN, UNWELL = 200, 401, 429, 503
 
@@ -58,8 +61,9 @@ def metrics(request: Request) -> Response:
     refusal = _refusal(room, request)
     if refusal is not None:
         return refusal
+    judged: LastJudged = request.app.state.judged
     try:
-        text = room.desk.ask(_metrics, patience_s=PATIENCE_S)
+        text = room.desk.ask(lambda counter: _metrics(counter, judged), patience_s=PATIENCE_S)
     except StorageError as error:
         return PlainTextResponse(f"{error}\n", UNWELL)
     return Response(text, media_type=CONTENT_TYPE)
@@ -78,8 +82,43 @@ def _health(counter: Counter) -> Plain:
     }
 
 
-def _metrics(counter: Counter) -> bytes:
-    return exposition(counter.assessment() if counter.clock_set else None, _daemon(counter))
+class LastJudged:
+    """Pieces as they were judged last; of a full shop some are judged anew at each scrape.
+
+    Used in the daemon's thread alone, which must not be held up by whoever scrapes.
+    """
+
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self._judged: dict[str, tuple[int, PieceNow]] = {}
+        self._looked: dict[str, PieceNow] = {}  # as the watch had seen them by then
+
+    def assessment(self, counter: Counter) -> Assessment:
+        """Return the shop: its rooms as they stand, and its pieces."""
+        shop, now_ms = counter.shop, counter.now_ms
+        hanging = {
+            tag: piece
+            for tag, piece in shop.pieces.items()
+            if piece.left_ms is None or piece.left_ms > now_ms
+        }
+        looked = {tag: now for tag, now in counter.watch.pieces_now.items() if tag in hanging}
+        for tag, now in looked.items():
+            if now is not self._looked.get(tag):
+                self._judged[tag] = (self._judged.get(tag, (0, now))[0], now)
+        self._looked = looked
+        self._judged = {tag: known for tag, known in self._judged.items() if tag in hanging}
+        longest_ago = sorted(hanging, key=lambda tag: self._judged.get(tag, (-1, None))[0])
+        for tag in longest_ago[:JUDGED_AT_ONCE]:
+            self._judged[tag] = (now_ms, assess_piece(shop, hanging[tag], now_ms))
+        return Assessment(
+            at_ms=now_ms,
+            rooms=tuple(assess_room(shop, name, now_ms) for name in shop.rooms),
+            pieces=tuple(self._judged[tag][1] for tag in hanging if tag in self._judged),
+        )
+
+
+def _metrics(counter: Counter, judged: LastJudged) -> bytes:
+    return exposition(judged.assessment(counter) if counter.clock_set else None, _daemon(counter))
 
 
 def _daemon(counter: Counter) -> DaemonNow:
@@ -110,7 +149,8 @@ def _lag(counter: Counter) -> MirrorLag | None:
         return None
     behind = counter.store.mirror_marks.behind(most=MOST_COUNTED)
     age_ms = 0 if behind.oldest_ms is None else max(counter.now_ms - behind.oldest_ms, 0)
-    return MirrorLag(behind.rows, age_ms / 1000.0)
+    failing = behind.last_error is not None
+    return MirrorLag(behind.rows, age_ms / 1000.0, failing=failing, parked=behind.parked)
 
 
 def _reading_age_s(counter: Counter) -> float | None:

@@ -16,11 +16,15 @@ from starlette.testclient import TestClient
 from curewatch.outbound.metrics import CONTENT_TYPE, DaemonNow, MirrorLag, exposition
 from curewatch.shop.alert import AlertPhase
 from curewatch.shop.assessment import assess
+from curewatch.shop.finish import ClockName
+from curewatch.shop.piece import Coat
 from curewatch.shop.reading import RejectReason
 from curewatch.shop.spray import Verdict
 from curewatch.shop.window import WindowState
 from curewatch.storage import Store
+from curewatch.web import metrics as web_metrics
 from curewatch.web.access import FREE_TRIES
+from curewatch.web.desk import Counter
 from tests.small_shop import HOUR_MS, message
 from tests.web_shop import NOW_MS, SECRET, WebShop
 
@@ -149,11 +153,14 @@ def test_every_family_stands_on_its_page_with_its_labels(scraped: WebShop) -> No
 
 
 def test_figures_of_the_daemon_come_back_as_they_were() -> None:
-    found = families(exposition(None, daemon_now(mirror=MirrorLag(5, 60.0))).decode())
+    lag = MirrorLag(5, 60.0, failing=True, parked=7)
+    found = families(exposition(None, daemon_now(mirror=lag)).decode())
     assert value(found, "curewatch_round_age_seconds") == 2.5
     assert value(found, "curewatch_newest_reading_age_seconds") == 9.0
     assert value(found, "curewatch_mirror_behind_rows") == 5
     assert value(found, "curewatch_mirror_behind_seconds") == 60.0
+    assert value(found, "curewatch_mirror_failing") == 1.0
+    assert value(found, "curewatch_mirror_parked") == 7
     assert value(found, "curewatch_alerts", phase="raised") == 3
     assert value(found, "curewatch_alerts", phase="seen") == 0
     assert value(found, "curewatch_readings_refused", sensor="rack", reason="too-fast") == 4
@@ -301,3 +308,48 @@ def test_a_daemon_that_does_not_answer_is_not_alive(scraped: WebShop) -> None:
     assert health.status_code == metrics.status_code == 503
     assert health.json()["daemon_alive"] is False
     assert health.json()["why"]
+
+
+def test_of_a_full_shop_some_pieces_are_judged_anew_at_each_scrape(
+    scraped: WebShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for tag in ("B2", "B3"):
+        scraped.hang(tag, NOW_MS - 24 * HOUR_MS)
+    monkeypatch.setattr(web_metrics, "JUDGED_AT_ONCE", 2)
+    judged = web_metrics.LastJudged()
+
+    def hours(now_ms: int) -> list[float]:
+        now = scraped.do(lambda: judged.assessment(counter(scraped, now_ms)))
+        return [piece.clocks[ClockName.WALL].effective_hours for piece in now.pieces]
+
+    assert hours(NOW_MS) == [24.0, 24.0, 24.0]
+    later = NOW_MS + 30 * 60_000
+    assert sorted(hours(later)) == [24.0, 24.5, 24.5]
+    assert hours(later) == [24.5, 24.5, 24.5]
+    with Store.open(scraped.settings.storage.path) as other, other.db.transaction():
+        other.pieces.leave("B2", NOW_MS, entered_ms=NOW_MS)
+    scraped.do(lambda: scraped.daemon.round([]))
+    assert hours(later) == [24.5, 24.5]
+
+
+def counter(shop: WebShop, now_ms: int) -> Counter:
+    """Return what a question is answered from, at an instant the watch has not stepped to."""
+    return Counter(
+        store=shop.store,
+        shop=shop.daemon.shop,
+        watch=shop.daemon.watch,
+        settings=shop.settings,
+        now_ms=now_ms,
+        entered_ms=now_ms,
+    )
+
+
+def test_what_a_person_enters_about_a_piece_is_in_the_next_scrape(
+    scraped: WebShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(web_metrics, "JUDGED_AT_ONCE", 0)  # none waits longest: all are busy
+    with Store.open(scraped.settings.storage.path) as other, other.db.transaction():
+        other.pieces.coat("B1", Coat(NOW_MS - HOUR_MS), NOW_MS)
+    scraped.hear(NOW_MS + 60_000, hours=1)
+    found = families(visitor(scraped, HERE).get("/metrics").text)
+    assert value(found, "curewatch_piece_effective_hours", piece="B1", clock="wall") < 2.0
