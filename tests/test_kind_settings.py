@@ -105,3 +105,10 @@ def test_a_fault_of_a_kind_is_told_at_the_kind_alone(tmp_path: Path) -> None:
 )
 def test_what_will_not_do_is_told_with_its_place(tmp_path: Path, text: str, fault: str) -> None:
     assert [found for found in faults(tmp_path, HEAD + text) if found.startswith(fault)]
+
+
+def test_a_wildcard_that_may_take_several_for_one_is_warned_of(tmp_path: Path) -> None:
+    many = '[[sensor]]\nid = "x"\nroom = "loft"\ntopic = "shop/+/t"\ntemperature = ""\n'
+    (warning,) = [w for w in loaded(tmp_path, HEAD + many).warnings if "topic" in w]
+    assert warning.startswith("sensor[1].topic (x): 'shop/+/t' takes everyone who speaks there")
+    assert "[[kind]]" in warning

@@ -119,6 +119,12 @@ def _check_sensors(found: Findings) -> None:
             labelled(fault, {"id": sensor.id}) for fault in source_faults(path, sensor)
         ]
         if sensor.topic is not None and sensor.kernel is None:
+            if set("+#") & set(sensor.topic):
+                found.warnings.append(
+                    f"{path}.topic ({sensor.id}): '{sensor.topic}' takes everyone who speaks there "
+                    f"for one sensor; where they are several give each its own, or describe a "
+                    "[[kind]] with {id} in its topic"
+                )
             for quantity, pointer in sensor.mapping("UTC").pointers():
                 places[sensor.topic, pointer].append(f"{path}.{quantity.word}")
         for quantity in sensor.quantities():

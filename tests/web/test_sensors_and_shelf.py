@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import html
+import json
 import re
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from curewatch.finish_files import describe, load_text, shipped_names, shipped_text, template
+from curewatch.intake.families import Newcomer
+from curewatch.presences import NEWCOMERS
 from curewatch.shop.assessment import SensorNow
 from curewatch.shop.reading import RejectReason
 from curewatch.shop.room import Sensor
@@ -85,6 +89,26 @@ def test_only_what_it_measures_can_be_off() -> None:
     assert _said(scale, SPEECH).doubt == ""
     assert "12.346 g" in _said(scale, SPEECH).values
     assert _said(facts(heard_ms=None, temp_c=None, rh_frac=None), SPEECH).doubt == ""
+
+
+def test_one_that_is_gone_is_told_so_however_lately_it_was_heard() -> None:
+    gone = _said(replace(facts(heard_ms=NOW_MS), gone_ms=NOW_MS), SPEECH)
+    assert gone.stands.startswith("Gone: the broker was told so")
+    assert "battery" in gone.todo[0]
+
+
+def test_moving_air_is_told_in_words() -> None:
+    vane = replace(facts(heard_ms=NOW_MS), air_speed_m_s=0.4, fan_on=True)
+    assert "moving air 0.40 m/s, the fan runs" in _said(vane, SPEECH).values
+    assert "the fan stands" in _said(replace(vane, fan_on=False), SPEECH).values
+
+
+def test_who_is_heard_without_a_place_is_shown(shop: WebShop) -> None:
+    new = Newcomer("air", "b7", "shop/b7/climate", NOW_MS, NOW_MS, 3)
+    shop.do(lambda: shop.daemon._store.meta.set(NEWCOMERS, json.dumps([asdict(new)])))  # noqa: SLF001 - as the daemon keeps it
+    text = plain(shop.known().get("/sensors").text)
+    assert "Heard without a place" in text
+    assert "b7, of kind air, last" in text
 
 
 def test_every_reason_of_refusal_has_its_words() -> None:

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from curewatch.presences import newcomers_kept
 from curewatch.shop.reading import Quantity
 from curewatch.shop.words import counted, percent, span
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 
 if TYPE_CHECKING:
+    from curewatch.intake.families import Newcomer
     from curewatch.shop.assessment import SensorNow
     from curewatch.shop.room import Sensor
     from curewatch.storage.rejections import RejectionCount
@@ -34,15 +36,23 @@ class SensorFacts:
     now: as it stands.
     mass_g: what it weighs, if it is a scale [g].
     silent_after_s: silence from which on something is wrong [s].
+    air_speed_m_s: how fast it says the air moves [m/s].
+    fan_on: whether it says that the fan runs.
+    gone_ms: since when the broker was told that it is gone [ms]; None while it is there.
     """
 
     sensor: Sensor
     now: SensorNow
     mass_g: float | None
     silent_after_s: float
+    air_speed_m_s: float | None = None
+    fan_on: bool | None = None
+    gone_ms: int | None = None
 
     def is_silent(self, now_ms: int) -> bool:
-        """Whether it should have been heard since."""
+        """Whether it should have been heard since, or is said to be gone."""
+        if self.gone_ms is not None:
+            return True
         heard = self.now.last_heard_at
         return heard is None or now_ms - heard > self.silent_after_s * 1000.0
 
@@ -55,19 +65,26 @@ class Strangers:
     refused: tuple[RejectionCount, ...]
 
 
-def look(counter: Counter) -> tuple[list[SensorFacts], list[Strangers]]:
+def look(counter: Counter) -> tuple[list[SensorFacts], list[Strangers], list[Newcomer]]:
     """Gather the facts, in the daemon's thread."""
     shop = counter.shop
+
+    def newest(sensor: Sensor, quantity: Quantity) -> float | None:
+        reading = shop.heard.get((sensor.id, quantity))
+        return None if reading is None else reading.value
+
     standing = {one.id: one for room in counter.assessment().rooms for one in room.sensors}
     found = [
         SensorFacts(
             sensor=sensor,
             now=standing[sensor.id],
-            mass_g=None if mass is None else mass.value,
+            mass_g=newest(sensor, Quantity.MASS),
             silent_after_s=_silent_after_s(sensor, shop.longest_gap_s(sensor.room)),
+            air_speed_m_s=newest(sensor, Quantity.AIR_SPEED),
+            fan_on=None if (on := newest(sensor, Quantity.FAN_ON)) is None else on > 0.0,
+            gone_ms=shop.gone.get(sensor.id),
         )
         for sensor in shop.sensors
-        for mass in (shop.heard.get((sensor.id, Quantity.MASS)),)
         if sensor.id in standing
     ]
     configured = {sensor.id for sensor in shop.sensors}
@@ -75,7 +92,8 @@ def look(counter: Counter) -> tuple[list[SensorFacts], list[Strangers]]:
     for row in counter.store.rejections.summary():
         if row.sensor not in configured:
             strange.setdefault(row.sensor, []).append(row)
-    return found, [Strangers(name, tuple(rows)) for name, rows in strange.items()]
+    strangers = [Strangers(name, tuple(rows)) for name, rows in strange.items()]
+    return found, strangers, newcomers_kept(counter.store)
 
 
 def _silent_after_s(sensor: Sensor, longest_gap_s: float) -> float:
@@ -88,13 +106,13 @@ def sensors(request: Request) -> Response:
     """Show them, what needs a hand first."""
     room: Room = request.app.state.room
     room.reader(request)
-    moment, (found, strangers) = room.ask(look)
+    moment, (found, strangers, newcomers) = room.ask(look)
     speech = room.speech(moment.now_ms)
     ordered = sorted(
         found, key=lambda one: (not _wants_a_hand(one, moment.now_ms), one.sensor.room)
     )
     shown = [_said(one, speech) for one in ordered]
-    told = {"sensors": shown, "strangers": strangers, "counted": counted}
+    told = {"sensors": shown, "strangers": strangers, "newcomers": newcomers, "counted": counted}
     return room.render(request, "sensors.html", told, moment=moment)
 
 
@@ -136,6 +154,8 @@ def _stands(one: SensorFacts, speech: Speech) -> str:
     heard, every = one.now.last_heard_at, one.sensor.report_every_s
     if heard is None:
         return say("sensors.never")
+    if one.gone_ms is not None:
+        return say("sensors.gone", at=speech.words.at(one.gone_ms, speech.now_ms))
     at = speech.sentence(speech.words.at(heard, speech.now_ms))
     if one.is_silent(speech.now_ms):
         return say("sensors.silent", at=at)
@@ -150,6 +170,10 @@ def _values(one: SensorFacts, speech: Speech) -> str:
     said += [] if now.rh_frac is None else [say("sensors.rh", rh=percent(now.rh_frac))]
     said += [] if now.surface_c is None else [say("sensors.piece", temp=speech.temp(now.surface_c))]
     said += [] if one.mass_g is None else [say("sensors.mass", grams=f"{one.mass_g:.3f}")]
+    if one.air_speed_m_s is not None:
+        said.append(say("sensors.speed", speed=f"{one.air_speed_m_s:.2f}"))
+    if one.fan_on is not None:
+        said.append(say("sensors.fan_on" if one.fan_on else "sensors.fan_off"))
     return ", ".join(said)
 
 
