@@ -92,4 +92,6 @@ requirements:
 	rm -f uv.lock
 
 clean:
-	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .coverage dist
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache \
+	  .coverage htmlcov dist pictures
+	find curewatch tests -name __pycache__ -type d -prune -exec rm -rf {} +

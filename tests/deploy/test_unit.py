@@ -1,4 +1,4 @@
-"""The shipped unit is one systemd understands, and leaves little open."""
+"""The shipped units are ones systemd understands, and leave little open."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
-UNIT = Path(__file__).parents[2] / "deploy" / "curewatch.service"
+DEPLOY = Path(__file__).parents[2] / "deploy"
+UNIT = DEPLOY / "curewatch.service"
+UNITS = ("curewatch.service", "curewatch-backup.service", "curewatch-backup.timer")
 EXPOSURE_TENTHS = 15  # of 100; a bare unit has 92
 
 
@@ -26,11 +28,11 @@ def analyze() -> str:
     return found
 
 
-def _unit_with_a_program_that_is_there(directory: Path, text: str | None = None) -> Path:
-    text = UNIT.read_text(encoding="utf-8") if text is None else text
-    unit = directory / "curewatch.service"
-    unit.write_text(re.sub(r"(?m)^ExecStart=\S+", "ExecStart=/bin/true", text), encoding="utf-8")
-    return unit
+def _with_programs_that_are_there(directory: Path) -> None:
+    for name in UNITS:
+        text = (DEPLOY / name).read_text(encoding="utf-8")
+        text = re.sub(r"(?m)^ExecStart=\S+", "ExecStart=/bin/true", text)
+        (directory / name).write_text(text, encoding="utf-8")
 
 
 def _verified(analyze: str, unit: Path) -> subprocess.CompletedProcess[str]:
@@ -42,26 +44,39 @@ def _verified(analyze: str, unit: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
-def test_systemd_finds_nothing_wrong_with_the_unit(analyze: str, tmp_path: Path) -> None:
-    done = _verified(analyze, _unit_with_a_program_that_is_there(tmp_path))
+@pytest.mark.parametrize("name", UNITS)
+def test_systemd_finds_nothing_wrong_with_a_unit(name: str, analyze: str, tmp_path: Path) -> None:
+    _with_programs_that_are_there(tmp_path)
+    done = _verified(analyze, tmp_path / name)
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
 
 
-def test_a_slip_in_the_unit_would_be_found(analyze: str, tmp_path: Path) -> None:
-    text = UNIT.read_text(encoding="utf-8").replace("StateDirectoryMode=", "StateDirectoryMood=")
-    done = _verified(analyze, _unit_with_a_program_that_is_there(tmp_path, text))
-    assert "StateDirectoryMood" in done.stderr
+@pytest.mark.parametrize(
+    ("name", "right", "slip", "said"),
+    [
+        ("curewatch.service", "StateDirectoryMode=", "StateDirectoryMood=", "StateDirectoryMood"),
+        ("curewatch-backup.timer", "=03:20", "=25:20", "25:20"),
+    ],
+)
+def test_a_slip_in_a_unit_would_be_found(
+    name: str, right: str, slip: str, said: str, analyze: str, tmp_path: Path
+) -> None:
+    _with_programs_that_are_there(tmp_path)
+    unit = tmp_path / name
+    unit.write_text(unit.read_text(encoding="utf-8").replace(right, slip), encoding="utf-8")
+    assert said in _verified(analyze, unit).stderr
 
 
-def test_little_is_left_open(analyze: str) -> None:
+@pytest.mark.parametrize("name", [name for name in UNITS if name.endswith(".service")])
+def test_little_is_left_open(name: str, analyze: str) -> None:
     done = subprocess.run(
-        [analyze, "security", "--offline=true", f"--threshold={EXPOSURE_TENTHS}", UNIT],
+        [analyze, "security", "--offline=true", f"--threshold={EXPOSURE_TENTHS}", DEPLOY / name],
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.returncode == 0, done.stdout[-400:]
-    assert "Overall exposure level for curewatch.service" in done.stdout
+    assert f"Overall exposure level for {name}" in done.stdout
 
 
 def test_a_bare_unit_would_be_found_open(analyze: str, tmp_path: Path) -> None:
