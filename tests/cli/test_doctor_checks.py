@@ -17,6 +17,7 @@ from curewatch.cli.doctor import broker_file, disk, mirror, permissions, storage
 from curewatch.cli.doctor.broker import judged
 from curewatch.cli.doctor.finding import State
 from curewatch.intake.terms import Terms
+from curewatch.presences import NEWCOMERS
 from curewatch.settings import load_settings
 from curewatch.shop.reading import Quantity, Reading, Rejected, RejectReason
 from curewatch.storage import Store
@@ -311,6 +312,34 @@ def test_what_was_refused_within_a_day_is_told(curewatch: Curewatch, shop_config
     looks = told(curewatch("doctor", "--json", status=None), "sensors", "look")
     assert "drying-air said 940 %" in looks
     assert "spray-air said" not in looks
+
+
+def test_a_sensor_whose_check_is_due_is_to_be_looked_at(
+    curewatch: Curewatch, climate: StoresClimate, shop_config: Path
+) -> None:
+    climate("drying", days=1.0)
+    text = shop_config.read_text("utf-8").replace(
+        'id = "drying-air"', 'id = "drying-air"\ncalibration_every_days = 30'
+    )
+    shop_config.write_text(text, "utf-8")
+    with Store.open(shop_config.parent / "shop.db") as kept:
+        kept.places.place("drying-air", "drying", NOW_MS - 29 * DAY_MS)
+        early = told(curewatch("doctor", "--json", status=None), "sensors", "look")
+        kept.places.place("drying-air", "spray", NOW_MS - 40 * DAY_MS)
+    late = told(curewatch("doctor", "--json", status=None), "sensors", "look")
+    assert "sensor calibrate" not in early
+    assert "sensor calibrate drying-air" in late
+
+
+def test_a_sensor_that_is_heard_and_has_no_place_is_to_be_looked_at(
+    curewatch: Curewatch, climate: StoresClimate, shop_config: Path
+) -> None:
+    climate("drying", days=0.1)
+    new = {"kind": "plain", "name": "kiln", "topic": "shop/kiln", "first_ms": NOW_MS}
+    with Store.open(shop_config.parent / "shop.db") as kept:
+        kept.meta.set(NEWCOMERS, json.dumps([{**new, "last_ms": NOW_MS, "messages": 3}]))
+    looks = told(curewatch("doctor", "--json", status=None), "sensors", "look")
+    assert "'kiln', of kind plain, is heard on shop/kiln" in looks
 
 
 # ---- the page

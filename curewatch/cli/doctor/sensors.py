@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import assemble
 from curewatch.cli.doctor.finding import Finding, State
 from curewatch.keeping import resumed_gate
+from curewatch.presences import newcomers_kept
+from curewatch.room_feed import RoomFeed
 from curewatch.shop.sensor_conditions import sensor_conditions
 
 if TYPE_CHECKING:
@@ -19,12 +21,14 @@ if TYPE_CHECKING:
 
 AREA = "sensors"
 RECENT_MS = 7 * 86_400_000
+LOOKED_BACK_MS = 2 * 86_400_000
 REFUSED_MS = 86_400_000
 
 
 def findings(opened: Open) -> Iterator[Finding]:
     """Look at every sensor of the configuration, and at those it does not know."""
     shop = assemble(opened.settings, opened.store, opened.now_ms)
+    RoomFeed(opened.store, shop).load(opened.now_ms - LOOKED_BACK_MS)  # to set them side by side
     gate = resumed_gate(opened.store)
     for sensor in shop.sensors:
         since = gate.frozen_since_ms(sensor.id)
@@ -77,6 +81,16 @@ def _unplaced(opened: Open) -> Iterator[Finding]:
                 State.LOOK,
                 f"sensor {sensor} was heard {when} and hangs in no room: it counts for nothing",
                 f'add a [[sensor]] with id = "{sensor}" and its room, if it was renamed by mistake',
+            )
+
+    for one in newcomers_kept(opened.store):
+        if opened.now_ms - one.last_ms < RECENT_MS:
+            yield Finding(
+                AREA,
+                State.LOOK,
+                f"'{one.name}', of kind {one.kind}, is heard on {one.topic} and has no place: "
+                "nothing it says is kept",
+                f'add a [[sensor]] with kind = "{one.kind}" that gives it a room',
             )
 
 
