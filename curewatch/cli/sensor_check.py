@@ -23,9 +23,15 @@ from curewatch.entries.sensor_checks import (
     take_back,
 )
 from curewatch.errors import BadInput
-from curewatch.shop.calibration import CHECKABLE, corrections, ruling
+from curewatch.room_feed import RoomFeed
+from curewatch.shop.calibration import CHECKABLE
 from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.plain_sensor_check import check_plain, correction_plain, settling_plain
+from curewatch.shop.plain_sensor_check import (
+    check_plain,
+    correction_plain,
+    settling_plain,
+    trusted_plain,
+)
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import BENCH_SALTS, JAR_STEPS
 
@@ -35,6 +41,7 @@ if TYPE_CHECKING:
     from curewatch.cli.bench import Bench
     from curewatch.shop.calibration import Check, Correction
     from curewatch.shop.plain import Plain, PlainValue
+    from curewatch.shop.shop import Shop
 
 REPLACE: Final = 1
 """Exit status where a sensor was found too far off to be corrected."""
@@ -118,23 +125,17 @@ def run_checks(args: argparse.Namespace) -> int:
         if args.sensor is not None:
             sensor_named(at, args.sensor)
         kept, voids = at.store.sensor_checks.all(voided=True), at.store.sensor_checks.voids()
-        made = corrections(at.store.sensor_checks.all())
+        shop = trusted(at)
+    if args.json:
+        print_json(trusted_plain(shop, at.now_ms, kept, voids, sensor=args.sensor))
+        return 0
     checks = [check for check in kept if args.sensor in (None, check.sensor)]
     ruled = {
         key: found
-        for key, ones in sorted(made.items())
-        if args.sensor in (None, key[0]) and (found := ruling(ones, at.now_ms)) is not None
+        for key in sorted(shop.trust.made)
+        if args.sensor in (None, key[0])
+        and (found := shop.trust.ruling(*key, at.now_ms)) is not None
     }
-    if args.json:
-        rows: list[PlainValue] = [
-            check_plain(check, void_why=voids.get(check.id)) for check in checks
-        ]
-        holds: list[PlainValue] = [
-            {"sensor": sensor, **correction_plain(one, quantity)}
-            for (sensor, quantity), one in ruled.items()
-        ]
-        print_json({"format": FORMAT, "checks": rows, "corrections": holds})
-        return 0
     if not checks:
         say("No sensor was checked yet: curewatch sensor calibrate ID shows how.")
         return 0
@@ -145,6 +146,14 @@ def run_checks(args: argparse.Namespace) -> int:
     for (sensor, quantity), one in ruled.items():
         say(f"{sensor}, {quantity.word.replace('_', ' ')}: {correction_said(one, quantity)}")
     return 0
+
+
+def trusted(at: Bench) -> Shop:
+    """Return the shop with what is known of its sensors, without any room's record."""
+    shop = at.without_record()
+    RoomFeed(at.store, shop)
+    shop.heard = at.store.readings.latest()
+    return shop
 
 
 def run_uncheck(args: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ import pytest
 
 from curewatch.shop.reading import Origin, Quantity, Reading
 from tests.cli.conftest import HOUR_MS, NOW_MS
+from tests.shop.test_standings import untold
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -140,3 +141,21 @@ def test_what_does_not_go_together_is_refused(curewatch: Curewatch, kept: Kept) 
 def test_nothing_checked_is_said(curewatch: Curewatch, kept: Kept) -> None:
     hears(kept, 0.45)
     assert "No sensor was checked yet" in curewatch("sensor", "checks", "drying-air").flat
+
+
+def test_what_a_sensor_may_be_off_by_and_when_it_is_due_is_told(
+    curewatch: Curewatch, kept: Kept
+) -> None:
+    hears(kept, 0.735)
+    curewatch(*CALIBRATE, "--salt", "table", "--at", "6h ago")
+    curewatch(*CALIBRATE, "--record")
+    told = curewatch("sensor", "checks", "drying-air", "--json").plain
+    (sensor,) = told["sensors"]
+    assert sensor["humidity_off_pct"] == pytest.approx(2.5)
+    assert sensor["temperature_off_k"] == pytest.approx(0.3)
+    assert sensor["jar_since"] == "2026-03-05T06:00:00.000Z"
+    assert sensor["checked_at"] == "2026-03-05T12:00:00.000Z"
+    assert sensor["due_at"] == "2027-03-05T12:00:00.000Z"
+    assert sensor["corrections"][0]["points"][0]["reads"] == pytest.approx(73.5)
+    assert untold(told) == []
+    assert untold(curewatch(*CALIBRATE, "--json").plain) == []
