@@ -24,7 +24,15 @@ VIEW_NAMES = ("today", "hooks", "spray-day", "shelf", "test-boards", "sensors", 
 PLACES = {name: "/" if name == "today" else f"/{name}" for name in VIEW_NAMES}
 
 
-BELOW = {"piece": "hooks", "record": "hooks", "labels": "hooks", "room": "today", "wall": "today"}
+BELOW = {
+    "piece": "hooks",
+    "pots": "hooks",
+    "pot": "hooks",
+    "record": "hooks",
+    "labels": "hooks",
+    "room": "today",
+    "wall": "today",
+}
 
 
 def view_of(path: str) -> str:

@@ -14,6 +14,7 @@ from paho.mqtt import publish
 from curewatch.assembly import finish_text
 from curewatch.clock import system_ms
 from curewatch.settings import load_settings
+from curewatch.shop.batch import Batch
 from curewatch.shop.piece import Coat, Work, WorkKind
 from curewatch.shop.reading import Quantity, Reading
 from curewatch.storage import Store
@@ -79,6 +80,7 @@ PIECES: tuple[tuple[str, str, str, str, tuple[float, ...], int | None], ...] = (
     ("D1", "cittern, plum", "shellac", "drying-loft", (49, 25), None),
     ("E5", "table top, oak", "oil-varnish", "booth", (0.6,), 3),
     ("F2", "chest lid, ash", "waterborne", "booth", (), None),
+    ("G4", "bench top, beech", "two-part-urethane", "booth", (26,), 3),
 )
 
 
@@ -144,6 +146,14 @@ class BenchShop:
                 )
                 for ago_h in coats_h:
                     store.pieces.coat(tag, Coat(now_ms - round(ago_h * HOUR_MS), 90.0), now_ms)
+            kept = store.finishes.latest("two-part-urethane")
+            assert kept
+            for name, ago_h in (("can-2", 0.3), ("can-1", 27.0)):
+                mixed_ms = now_ms - round(ago_h * HOUR_MS)
+                pot = Batch(
+                    name, "two-part-urethane", kept[0], "K31", mixed_ms, "booth", 25.0, "H8"
+                )
+                store.batches.mix(pot, now_ms)
             store.pieces.work("C7", Work(WorkKind.SCUFF, now_ms - 20 * HOUR_MS), now_ms)
             store.meta.set(PASSPHRASE, passphrase_digest(SECRET))
 

@@ -205,3 +205,35 @@ def test_a_button_of_no_meaning_is_answered_in_words(hand: Hand) -> None:
     hand.place = "/pot/P1"
     assert "What shall be logged?" in hand.refused(deed="")
     assert "There is nothing to take back" in hand.refused(deed="undo", of="")
+
+
+def test_pots_that_stand_are_told_on_today_and_on_spray_day(hand: Hand) -> None:
+    assert "Pots to spray from" not in hand.client.get("/").text
+    mixed(hand)
+    for place in ("/", "/spray-day"):
+        text = hand.client.get(place).text
+        assert "Pots to spray from" in text
+        assert re.search(r"P1 Acid.*? h left: over", words_of(text))
+
+
+def test_a_plan_and_a_what_if_with_figures_hardly_meant_are_asked_back_and_insisted_on(
+    hand: Hand,
+) -> None:
+    plan = "/spray-day?ask=plan&finish=waterborne&coats=1&temp_c=60&rh_pct=40"
+    asked = hand.client.get(plan)
+    assert asked.status_code == 422
+    assert "did you mean 60 degF" in asked.text or "did you mean 60 °F" in asked.text
+    assert 'name="really"' in asked.text
+    assert "did you mean" not in hand.client.get(f"{plan}&really=on").text
+    what_if = "/spray-day?ask=what-if&finish=waterborne&room=loft&change=cabinet&cabinet_c=70"
+    assert 'id="w-really"' in hand.client.get(what_if).text
+    assert "did you mean" not in hand.client.get(f"{what_if}&really=on").text
+
+
+def test_a_room_said_to_be_unlikely_is_asked_back_and_insisted_on(hand: Hand) -> None:
+    token = hand.form()["token"]
+    asked = hand.client.post("/room/loft/plan", data={"token": token, "temp": "50"})
+    assert asked.status_code == 422
+    assert "The figures are meant as they are typed" in asked.text
+    plan = {"token": token, "temp": "50", "really": "on"}
+    assert hand.client.post("/room/loft/plan", data=plan).status_code == 303

@@ -53,8 +53,8 @@ FIELDS = (
 class Board:
     """What the view of all pots shows: those that stand, the others, and what a form offers.
 
-    `finishes` come with their title, those in use first; `name` is free for the next pot, `room`
-    where the last one stood.
+    `finishes` come with their title, those with a pot life and in use first; `name` is free for
+    the next pot, `room` is where the last one stood.
     """
 
     standing: tuple[PotNow, ...]
@@ -82,8 +82,8 @@ def look(counter: Counter, key: str) -> Board:
     """Gather the facts of all pots, in the daemon's thread."""
     found = pots_now(counter)
     used = {piece.finish for piece in counter.shop.pieces.values()}
-    rows = [(name, one.title) for name, one, _, _ in shelf_rows(counter.settings) if one]
-    rows.sort(key=lambda row: (row[0] not in used, row[0]))
+    shelf = [(name, one) for name, one, _, _ in shelf_rows(counter.settings) if one]
+    shelf.sort(key=lambda row: (row[1].pot_life_h is None, row[0] not in used, row[0]))
     stock = counter.store.stock.all()
     lots = dict.fromkeys(
         [one.pot.lot for one in found] + [s.lot for s in stock if s.part == "finish"]
@@ -92,7 +92,7 @@ def look(counter: Counter, key: str) -> Board:
     return Board(
         standing=tuple(one for one in found if one.holds),
         over=tuple(one for one in found if not one.holds),
-        finishes=tuple(rows),
+        finishes=tuple((name, one.title) for name, one in shelf),
         lots=tuple(lots),
         rooms=tuple(counter.shop.rooms),
         name=entries.free_name(opened(counter)),

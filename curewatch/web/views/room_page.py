@@ -231,6 +231,7 @@ def plan(  # noqa: PLR0913 - a field of the form each
     start: Short = "",
     stop: Short = "",
     why: Short = "",
+    really: Short = "",
 ) -> Response:
     """Say what a room will be like."""
     room: Room = request.app.state.room
@@ -247,6 +248,7 @@ def plan(  # noqa: PLR0913 - a field of the form each
         start=start.strip() or None,
         stop=stop.strip() or None,
         why=why.strip(),
+        really=bool(really),
     )
     try:
         made = room.desk.enter(lambda counter: plan_room(_opened(counter), change))

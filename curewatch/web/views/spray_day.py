@@ -37,6 +37,7 @@ from curewatch.shop.safety import SAFETY
 from curewatch.shop.what_if_cautions import Kind
 from curewatch.shop.what_if_words import JOB, air_words, gain_sentence, sentence, speed_sentence
 from curewatch.web.forms import Typed, in_page_words
+from curewatch.web.pot_facts import standing_pots
 from curewatch.web.room import Moment, Room
 from curewatch.web.speech import say
 from curewatch.web.views.spray_drawing import plan_drawing
@@ -138,6 +139,7 @@ def spray_day(request: Request) -> Response:
         "imperial": room.settings.words().imperial,
         "query": str(request.url.query),
         "safety": SAFETY,
+        "standing": room.desk.ask(standing_pots),
     }
     return room.render(
         request, "spray_day.html", facts, moment=moment, status=422 if typed.faults else 200
@@ -195,6 +197,7 @@ def plan_wish(typed: Typed, *, imperial: bool = False) -> PlanWish:
     if air is not None and air not in AIR_SPEED_M_S:
         typed.faults["air"] = say("spray.which_air")
     return PlanWish(
+        really=typed.really,
         finish=typed.needed("finish"),
         coats=1 if coats is None else coats,
         pieces=",".join(typed.many("piece")) or None,
@@ -345,6 +348,7 @@ def change_wish(typed: Typed, *, imperial: bool = False) -> ChangeWish:
         return typed.temp_c(name, imperial=imperial)
 
     return ChangeWish(
+        really=typed.really,
         room=None if piece is not None else room,
         piece=piece,
         finish=None if piece is not None else typed.needed("finish"),

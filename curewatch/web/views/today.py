@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from curewatch.shop.alert import AlertPhase
 from curewatch.shop.bench_list import bench_list
 from curewatch.shop.reading import Urgency
+from curewatch.web.pot_facts import standing_pots
 from curewatch.web.room import Room
 from curewatch.web.spray_today import together
 
@@ -67,4 +68,6 @@ def today(request: Request) -> Response:
     room.reader(request)
     moment, facts = room.ask(look)
     said = {each.name: together(each.sprays) for each in facts.rooms}
-    return room.render(request, "today.html", {"today": facts, "spray": said}, moment=moment)
+    pots = room.desk.ask(standing_pots)
+    told = {"today": facts, "spray": said, "standing": pots}
+    return room.render(request, "today.html", told, moment=moment)
