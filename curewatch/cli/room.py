@@ -142,7 +142,7 @@ def _sentences(at: Bench, room: RoomNow, pieces: list[str]) -> list[str]:
         return [f"{room.name}: nothing was ever heard from it, so nothing is known.", hang]
     rh = "humidity not known" if climate.rh_frac is None else f"{percent(climate.rh_frac)} humidity"
     heard = words.at(climate.at_ms, at.now_ms)
-    said = [f"{room.name}, air {room.air}: {words.temp(climate.temp_c)}, {rh}, heard {heard}."]
+    said = [f"{room.name}, air {room.moves}: {words.temp(climate.temp_c)}, {rh}, heard {heard}."]
     if not room.fresh:
         said.append("It has been silent since: too old to decide anything by.")
     if room.dew_point_c is not None:

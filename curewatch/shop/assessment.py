@@ -6,6 +6,7 @@ A pure function of what is stored and of 'now'. Nothing else computes a truth of
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from curewatch.science import humid_air, wood
@@ -14,7 +15,9 @@ from curewatch.shop.assumed import assumed_said, fills_under
 from curewatch.shop.chill import chilled_h
 from curewatch.shop.deeds import deeds
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
+from curewatch.shop.gone import quiet_s
 from curewatch.shop.milestones import Milestone, PieceClocks, milestones
+from curewatch.shop.moving_air import MovingAir, moves_said, moving_air
 from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray_answer import Job, room_look
 from curewatch.shop.spray_here import heard_at, here_at
@@ -58,6 +61,7 @@ class RoomNow:
 
     Attributes
     ----------
+    air, moving: how the air moves as configured, and just now.
     climate: the newest climate known by now, None where nothing was ever heard.
     fresh: whether it is young enough to speak for the air; a stale one decides nothing.
     dew_point_c, wood_emc_pct, surface_over_dew_k: [degC], [%], [K]; None where not measured.
@@ -74,6 +78,12 @@ class RoomNow:
     coverage_24h_pct: float
     sprays: tuple[SprayAnswer, ...]
     sensors: tuple[SensorNow, ...]
+    moving: MovingAir
+
+    @property
+    def moves(self) -> str:
+        """How the air moves just now, in a few words."""
+        return moves_said(self.air, self.moving)
 
     @property
     def checks(self) -> tuple[SprayCheck, ...]:
@@ -196,6 +206,7 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
             for finish in finishes_in_use(shop)
         ),
         sensors=tuple(_sensor(shop, s.id, now_ms) for s in shop.sensors if s.room == name),
+        moving=moving_air(shop, name, now_ms if climate is None else climate.at_ms),
     )
 
 
@@ -310,7 +321,7 @@ def _with_clocks(blank: PieceNow, clocks: PieceClocks, shop: Shop) -> PieceNow:
         wet=clocks.finish.drying.law is not DryingLaw.NONE and dry.reached_at is None,
         young=young_h is not None and wall_h < young_h.value,
         chilled_h=chilled_h(clocks, shop.book),
-        gaps=clocks.gaps(shop.longest_gap_s),
+        gaps=clocks.gaps(partial(quiet_s, shop)),
         coverage_pct=None if lead is None or wall_h <= 0.0 else 100.0 * lead.covered_h / wall_h,
         deeds=deeds(clocks.piece, shop, clocks.now_ms),
         sink_back=sink_back(clocks),

@@ -10,6 +10,7 @@ from curewatch.shop.alert import AlertKind
 from curewatch.shop.batch import pot_age_h
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.gone import quiet_s
 from curewatch.shop.milestones import DAY_MS, PieceClocks
 from curewatch.shop.piece import WorkKind
 from curewatch.shop.sink import sink_back
@@ -110,7 +111,9 @@ def _coat_deed(piece: Piece, finish: Finish, shop: Shop, coat: Coat) -> Deed | N
     numbers = f"coat {len(before) + 1} after {span((coat.at_ms - before[-1].at_ms) / MS_PER_H)}"
     if state.state is WindowState.TOO_EARLY:
         numbers += f", {opens.reached_hours:.2f} of {opens.required_hours:.2f} drying hours"
-        unseen_h = sum(stop - start for start, stop in clocks.gaps(shop.longest_gap_s)) / MS_PER_H
+        unseen_h = (
+            sum(stop - start for start, stop in clocks.gaps(partial(quiet_s, shop))) / MS_PER_H
+        )
         if unseen_h > 0.0:
             numbers += (
                 f"; readings are missing for {span(unseen_h)} of that time and earn it nothing, so "

@@ -55,6 +55,11 @@ def still_speaks(shop: Shop, room: str, climate: Climate, *, within_ms: float) -
     )
 
 
+def quiet_s(shop: Shop, room: str) -> float:
+    """Return after which silence a room counts as not heard [s]: none once everyone is gone."""
+    return 0.0 if nobody_speaks(shop, room) else shop.longest_gap_s(room)
+
+
 def nobody_speaks(shop: Shop, room: str) -> bool:
     """Tell whether every sensor of a room's air is said to be gone."""
     here = [sensor.id for sensor in shop.sensors if sensor.room == room and sensor.air]

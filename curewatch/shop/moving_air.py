@@ -37,12 +37,28 @@ class MovingAir:
     source: who says so.
     heard_ms: when that was last heard [ms]; None as configured.
     unheard: whether the room has a sensor for it that is not heard, so the configuration stands in.
+    kind: the room's word for such air; '' where it is measured.
     """
 
     speed_m_s: float
     source: AirSource
     heard_ms: int | None = None
     unheard: bool = False
+    kind: str = ""
+
+    @property
+    def runs(self) -> bool:
+        """Whether a fan is said to run."""
+        return self.source is AirSource.FAN and self.kind == FAN_AIR
+
+
+def moves_said(air: str, moving: MovingAir) -> str:
+    """Say in a few words how the air moves; `air` is the room's word for it."""
+    if moving.source is AirSource.AIR_SPEED:
+        return f"measured at {moving.speed_m_s:.2f} m/s"
+    if moving.source is AirSource.FAN:
+        return "fan (it runs)" if moving.runs else f"{moving.kind} (the fan stands)"
+    return f"{air} (as configured: its sensor is not heard)" if moving.unheard else air
 
 
 def moving_air(shop: Shop, room: str, at_ms: int) -> MovingAir:
@@ -72,14 +88,14 @@ def moving_air(shop: Shop, room: str, at_ms: int) -> MovingAir:
         standing = STILL_AIR if usual == FAN_AIR else usual
         kind = FAN_AIR if any(reading.value > 0.0 for reading in fans) else standing
         newest_ms = max(reading.at_ms for reading in fans)
-        return MovingAir(air_speed_m_s(kind), AirSource.FAN, newest_ms)
+        return MovingAir(air_speed_m_s(kind), AirSource.FAN, newest_ms, kind=kind)
     ever = any(
         (sensor.id, quantity) in shop.heard
         for sensor in shop.sensors
         if sensor.room == room
         for quantity in (Quantity.AIR_SPEED, Quantity.FAN_ON)
     )
-    return MovingAir(air_speed_m_s(usual), AirSource.CONFIGURED, unheard=ever)
+    return MovingAir(air_speed_m_s(usual), AirSource.CONFIGURED, unheard=ever, kind=usual)
 
 
 def _heard(

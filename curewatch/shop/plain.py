@@ -66,6 +66,12 @@ def room_plain(room: RoomNow) -> Plain:
     return {
         "room": room.name,
         "air": room.air,
+        "air_moves": {
+            "speed_m_s": room.moving.speed_m_s,
+            "source": str(room.moving.source),
+            "heard_at": instant(room.moving.heard_ms),
+            "unheard": room.moving.unheard,
+        },
         "climate_at": None if climate is None else instant(climate.at_ms),
         "fresh": room.fresh,
         "temp_c": None if climate is None else climate.temp_c,
@@ -77,7 +83,7 @@ def room_plain(room: RoomNow) -> Plain:
         "coverage_24h_pct": room.coverage_24h_pct,
         "spray": [spray_plain(answer) for answer in room.sprays],
         "sensors": [sensor_plain(sensor) for sensor in room.sensors],
-        "standing": room_standings(),
+        "standing": room_standings(moved=room.moving.source),
     }
 
 

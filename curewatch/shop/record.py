@@ -6,6 +6,7 @@ Every number is taken from the same clocks and climate that judge the piece; not
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ from curewatch.shop.assessment import assess_piece
 from curewatch.shop.climate import ASSUMED, RH, RH_COVER, TEMP, TEMP_COVER
 from curewatch.shop.clocks import MS_PER_H
 from curewatch.shop.finish import ClockName
+from curewatch.shop.gone import quiet_s
 from curewatch.shop.joining import part_of, parts_of
 from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.trial_history import history
@@ -173,7 +175,7 @@ def _gaps(shop: Shop, piece: Piece, finish: Finish, until_ms: int) -> tuple[tupl
     """Return the gaps since the first coat."""
     first = replace(piece, coats=piece.coats[:1])
     clocks = PieceClocks(first, finish, book=shop.book, rooms=shop.rooms, now_ms=until_ms)
-    return clocks.gaps(shop.longest_gap_s)
+    return clocks.gaps(partial(quiet_s, shop))
 
 
 def air_between(shop: Shop, piece: Piece, start_ms: int, stop_ms: int) -> AirSpan:

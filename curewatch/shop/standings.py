@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from curewatch.shop.finish import ClockName, DryingLaw, MilestoneName
+from curewatch.shop.moving_air import AirSource
 from curewatch.shop.reading import Standing
 from curewatch.shop.wood_history import LAGS_SOURCE, LIMIT_SOURCE
 
@@ -202,10 +203,15 @@ def _asked(profile: Finish, name: MilestoneName) -> Figure | None:
     return profile.drying.water_load_g_m2 if name is MilestoneName.RECOAT_OPENS else None
 
 
-def room_standings() -> Plain:
+def room_standings(*, moved: AirSource) -> Plain:
     """Return where the numbers of a room come from."""
     measured, dew = entry(MEASURED, AIR), entry(Standing.PHYSICS, DEW)
+    by_sensor = moved is AirSource.AIR_SPEED
     return {
+        "air_moves": entry(
+            MEASURED if by_sensor else Standing.COMMON_PRACTICE,
+            "the room's sensors" if by_sensor else "what the word for the room's air stands for",
+        ),
         "temp_c": measured,
         "rh_pct": measured,
         "surface_c": measured,

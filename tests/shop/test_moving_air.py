@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from curewatch.shop.climate import Climate
-from curewatch.shop.gone import nobody_speaks, still_speaks
-from curewatch.shop.moving_air import FAN_HOLDS_MS, AirSource, moving_air
+from curewatch.shop.climate import Climate, merge
+from curewatch.shop.gone import nobody_speaks, quiet_s, still_speaks
+from curewatch.shop.moving_air import FAN_HOLDS_MS, AirSource, moves_said, moving_air
 from curewatch.shop.reading import Quantity, Reading
 from curewatch.shop.room import Room, Sensor
 from curewatch.shop.shop import Shop
+from curewatch.shop.spray_here import conditions_of, heard_at
 
 NOW_MS = 1_772_668_800_000
 MINUTE_MS = 60_000
@@ -72,6 +74,51 @@ def test_what_is_too_old_or_gone_is_said_to_be_unheard() -> None:
 def test_of_the_past_the_newest_reading_says_nothing() -> None:
     found = moving_air(shop("gentle", speed(3.0)), "loft", NOW_MS - 10 * 60 * MINUTE_MS)
     assert found.source is AirSource.CONFIGURED
+
+
+@pytest.mark.parametrize(
+    ("known", "words"),
+    [
+        (shop("gentle"), "gentle"),
+        (shop("gentle", speed(0.4)), "measured at 0.40 m/s"),
+        (shop("gentle", fan(1.0)), "fan (it runs)"),
+        (shop("fan", fan(0.0)), "still (the fan stands)"),
+        (
+            shop("gentle", fan(1.0, age_ms=2 * FAN_HOLDS_MS)),
+            "gentle (as configured: its sensor is not heard)",
+        ),
+    ],
+)
+def test_it_is_said_in_words_and_what_is_not_known_too(known: Shop, words: str) -> None:
+    assert moves_said(known.room("loft").air, moving_air(known, "loft", NOW_MS)) == words
+
+
+def test_a_spray_check_goes_by_the_air_that_is_measured() -> None:
+    known = shop("still", speed(1.5))
+    assert conditions_of(known, "loft", Climate(NOW_MS, 21.0, 0.5, None)).air_speed_m_s == 1.5
+    assert conditions_of(known, "loft", None).air_speed_m_s == 0.15
+
+
+def test_a_room_whose_sensors_are_gone_is_not_heard_at_once() -> None:
+    known = here(("a", Quantity.TEMPERATURE), ("b", Quantity.HUMIDITY))
+    minutes = np.arange(NOW_MS - 10 * MINUTE_MS, NOW_MS + 1, MINUTE_MS)
+    series = {
+        ("a", Quantity.TEMPERATURE): (minutes, np.full(minutes.size, 21.0)),
+        ("b", Quantity.HUMIDITY): (minutes, np.full(minutes.size, 0.5)),
+    }
+    first = (NOW_MS - 10 * MINUTE_MS) // MINUTE_MS
+    known.book.splice("loft", merge(series, first_minute=first, longest_gap_s=1800.0))
+    assert heard_at(known, "loft", NOW_MS)[1]
+    assert quiet_s(known, "loft") == known.longest_gap_s("loft")
+    known.gone = {"b": NOW_MS}
+    climate, fresh = heard_at(known, "loft", NOW_MS)
+    assert climate is not None
+    assert (fresh, climate.rh_frac) == (True, None)
+    known.gone = {"a": NOW_MS, "b": NOW_MS}
+    climate, fresh = heard_at(known, "loft", NOW_MS)
+    assert climate is not None
+    assert not fresh
+    assert quiet_s(known, "loft") == 0.0
 
 
 def here(*quantities: tuple[str, Quantity]) -> Shop:
