@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 
+_IN_A_FILE = re.compile(r",? or [a-z_]+ in its \[\[[a-z]+\]\]")  # the configuration's own key
 _END = r"(?=; |\. |$)"
 _TURNED = (
     (re.compile(r": curewatch follow-up close (?:(?!; |\. ).)*?\.\.\.$"), ", close the question."),
@@ -21,6 +22,7 @@ _TURNED = (
 
 def without_commands(said: str) -> str:
     """Return a sentence without the commands it names."""
+    said = _IN_A_FILE.sub("", said)
     if "curewatch " not in said:
         return said
     told = said

@@ -29,6 +29,7 @@ _FILMS = re.compile(_AMOUNT + r"um\b")
 _DEGREES = re.compile(_AMOUNT + r"deg([CF])\b")
 _KELVINS = re.compile(_AMOUNT + r"K\b(?!/)")
 _GUESSED = re.compile(r": did you mean [^?]* degF [^?]*\?.*")  # of who is known to type degF
+_MIL_TOO = re.compile(r" \(\d+ mil are \d+ um\)")
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)*\.[a-z0-9_.]+\b")
 _CLOCK = re.compile(r"\b([01]?\d|2[0-3]):([0-5]\d)\b")
 
@@ -140,9 +141,9 @@ class Speech:
         if not self.words.imperial:
             said = said.replace("[um]", "[µm]").replace("[degC]", "[°C]")
             return re.sub(r" um\b", " µm", re.sub(r" deg([CF])\b", r" °\1", said))
-        said = _GUESSED.sub(".", said)
-        said = _FILMS.sub(lambda found: _both(found, "mil", 1.0 / UM_PER_MIL, 1), said)
-        said = _KELVINS.sub(lambda found: _both(found, "°F", 1.8, 1), said)
+        said = _GUESSED.sub(".", _MIL_TOO.sub("", said))
+        said = _FILMS.sub(lambda found: _both(found, "mil", 1.0 / UM_PER_MIL), said)
+        said = _KELVINS.sub(lambda found: _both(found, "°F", 1.8), said)
         said = _DEGREES.sub(_fahrenheit, said)
         return re.sub(r" um\b", " µm", said)
 
@@ -153,10 +154,15 @@ class Speech:
         return _CLOCK.sub(_half_day, said) if self.twelve_hours else said
 
 
-def _both(found: re.Match[str], unit: str, factor: float, digits: int) -> str:
+def _both(found: re.Match[str], unit: str, factor: float) -> str:
     """Return one figure or two in another unit."""
-    told = [f"{float(one) * factor:.{digits}f}" for one in (found[1], found[3]) if one]
+    told = [two_figures(float(one) * factor) for one in (found[1], found[3]) if one]
     return f"{f' {found[2]} '.join(told)} {unit}"
+
+
+def two_figures(value: float) -> str:
+    """Say a converted value no finer than one reads it."""
+    return f"{value:.2g}" if abs(value) < 99.5 else f"{value:.0f}"  # noqa: PLR2004 - two figures
 
 
 def _fahrenheit(found: re.Match[str]) -> str:

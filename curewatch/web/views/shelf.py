@@ -18,7 +18,7 @@ from curewatch.shop.safety import SAFETY
 from curewatch.shop.words import UM_PER_MIL, counted
 from curewatch.web.api import no_such
 from curewatch.web.room import Room
-from curewatch.web.speech import say
+from curewatch.web.speech import say, two_figures
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -189,7 +189,7 @@ def _spread(row: FigureRow, unit: str, by: float = 1.0, over: float = 0.0) -> st
         shown = value * by + over
         if by == 1.0:  # as the profile gives it
             return f"{shown:g}"
-        return f"{shown:.2g}" if abs(shown) < 99.5 else f"{shown:.0f}"  # noqa: PLR2004 - two figures
+        return two_figures(shown)
 
     ends = ""
     if row.low is not None and row.high is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
@@ -27,7 +28,7 @@ from curewatch.shop.trial_comparison import warnings
 from curewatch.shop.trial_sheets import BOARDS, SAFETY, SHEETS
 from curewatch.shop.words import span
 from curewatch.web.api import no_such
-from curewatch.web.forms import Typed
+from curewatch.web.forms import Typed, in_page_words
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 from curewatch.web.workroom import back_room
@@ -38,9 +39,11 @@ if TYPE_CHECKING:
     from curewatch.opened import Opened
     from curewatch.shop.trial import Trial
     from curewatch.shop.trial_comparison import Comparison
+    from curewatch.shop.trial_sheets import Sheet
     from curewatch.web.desk import Counter
 
 router = APIRouter(include_in_schema=False)
+_GLOSS = re.compile(r"--unit GU --angle (\d+)")
 PLACE = "/test-boards"
 Token = Annotated[str, Form(max_length=100)]
 Name = Annotated[str, Path(max_length=32)]
@@ -64,7 +67,7 @@ def trials(request: Request) -> Response:
 def _trials(request: Request, typed: Typed) -> Response:
     room: Room = request.app.state.room
     moment, found = room.ask(lambda counter: counter.store.trials.all())
-    sheets = [(str(quality), SHEETS[quality]) for quality in Quality]
+    sheets = [(str(each), SHEETS[each], steps_said(SHEETS[each])) for each in Quality]
     facts = {
         "trials": found,
         "sheets": sheets,
@@ -75,6 +78,15 @@ def _trials(request: Request, typed: Typed) -> Response:
     }
     status = 422 if typed.faults else 200
     return room.render(request, "test_boards.html", facts, moment=moment, status=status)
+
+
+def steps_said(sheet: Sheet) -> list[str]:
+    """Say a sheet's steps with the page's fields in place of a command's options."""
+    return [in_page_words(_GLOSS.sub(_gloss_said, step), "boards") for step in sheet.steps]
+
+
+def _gloss_said(found: re.Match[str]) -> str:
+    return f"'{say('boards.unit')}' {say('boards.unit_gloss', angle=found[1])}"
 
 
 @router.post(f"{PLACE}/start")
