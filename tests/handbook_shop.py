@@ -28,15 +28,8 @@ NOW_MS = round(datetime(2026, 3, 5, 12, 0, tzinfo=UTC).timestamp() * 1000)
 HOUR_MS = 3_600_000
 COLD_NIGHT_H = (6.0, 16.0)  # hours before now
 NO_POWER_H = (7 * 24.0, 7 * 24.0 + 10.0)
-SYSTEM = (
-    "systemctl",
-    "journalctl",
-    "timedatectl",
-    "nano",
-    "mosquitto_pub",
-    "install.sh",
-    "adduser",
-)
+SYSTEM = ("systemctl", "timedatectl", "nano", "adduser", "apt-get", "install", "install.sh")
+SENDS = "mosquitto_pub"  # tried by itself
 FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -89,7 +82,7 @@ def is_of_the_system(line: str) -> bool:
     """Whether a line is for a program that is not ours, and known to be meant."""
     words = shlex.split(line, comments=True)
     words = words[1:] if words[0] == "sudo" else words
-    return Path(words[0]).name in SYSTEM
+    return Path(words[0]).name in (*SYSTEM, SENDS)
 
 
 def handbook_shop(folder: Path) -> HandbookShop:

@@ -89,7 +89,6 @@ def shop(
     monkeypatch.setenv("CUREWATCH_BROKER__PORT", str(broker.port))
     monkeypatch.delenv("CUREWATCH_CONFIG", raising=False)
     monkeypatch.delenv("COLUMNS", raising=False)
-    (tmp_path / "passphrase.txt").write_text("oak and linseed\n", encoding="utf-8")
     shutil.copytree(built, tmp_path, dirs_exist_ok=True)
     (tmp_path / "notify-urls").write_text(f"{endpoint.url}\n", encoding="utf-8")
     return HandbookShop(tmp_path)
@@ -97,14 +96,13 @@ def shop(
 
 def carried_out(shop: HandbookShop, line: str, monkeypatch: pytest.MonkeyPatch) -> str:
     """Run a line of a page; it must end well. Return what it said."""
-    command, _, given = line.partition("<")
     with monkeypatch.context() as patched:
-        if given:
-            text = (shop.folder / given.strip()).read_text(encoding="utf-8")
-            patched.setattr("sys.stdin", StringIO(text))
-        if shlex.split(command)[:2] == ["curewatch", "doctor"]:
+        if line == "curewatch page passphrase":  # which asks on a terminal
+            line += " --stdin"
+            patched.setattr("sys.stdin", StringIO("oak and linseed\n"))
+        if shlex.split(line)[:2] == ["curewatch", "doctor"]:
             patched.setenv("CUREWATCH_CLOCK__SOURCE", "system")  # a living shop's
-        status, said = shop.run(command)
+        status, said = shop.run(line)
     assert status == 0, f"{line}\nexit status {status}\n{said}"
     return said
 
