@@ -131,7 +131,8 @@ class Daemon:
         self._mirror = mirror_of(settings, store)
         self.desk = Desk(self.line.wake)
         self.page = _page_server(self.desk, settings) if settings.page.serve else None
-        self._shown: tuple[int, int] | None = None  # minute and readings that the page shows
+        self._shown: int | None = None  # the minute that open pages show
+        self._shown_kept = 0  # readings taken in by then
         self._data_version = store.db.data_version()
         self._touched = store.touched.last_id()
 
@@ -303,11 +304,16 @@ class Daemon:
         return self.desk.serve(counter)
 
     def _renew_page(self, now_ms: int, *, news: bool) -> None:
-        """Let the page look again when something happened, a reading came, or a minute passed."""
-        shown = (now_ms // MINUTE_MS, self.kept)
-        if news or shown != self._shown:
-            self._shown = shown
+        """Let open pages look again when something happened or a minute passed.
+
+        A reading alone stirs none: who asks of himself sees it, an open page with the next minute.
+        """
+        minute = now_ms // MINUTE_MS
+        if news or minute != self._shown:
             self.desk.changed()
+        elif self.kept != self._shown_kept:
+            self.desk.forget()
+        self._shown, self._shown_kept = minute, self.kept
 
     def _take_notice_of_people(self) -> bool:
         """Bring in what people wrote since the last round; return whether they wrote.

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
+from curewatch import telling
 from curewatch.assembly import load_heard, load_pieces
 from curewatch.errors import StorageError
 from curewatch.outbound.notify import Delivery, NoticeResult, OutgoingNotice
@@ -599,6 +600,22 @@ def test_messages_leave_out_where_each_number_comes_from_and_nothing_else(
     assert found[ROOM]["spray"][0]["limits"][0]["standing"] in {"data-sheet", "common-practice"}
     assert set(found[ROOM]) == {"format", "at", *shown} - {"standing"}
     assert len(json.dumps(found[PIECE])) < 6_000  # with it, 13,000
+
+
+def test_rooms_that_take_long_are_told_in_turn_and_none_is_forgotten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(telling, "ROOMS_S", -1.0)  # every room takes longer
+    rooms = "".join(f'[[room]]\nname = "{name}"\n' for name in ("attic", "booth"))
+    yard = SmallShop.open(tmp_path, config=rooms)
+    board = StateBoard(yard.shop, yard.watch, site="yard", line=yard.line)
+    told = []
+    for minute in range(4):
+        board.tell(T0_MS + minute * MINUTE_MS, generation=1)
+        told.append(yard.line.topics())
+    yard.store.close()
+    names = [[topic.rpartition("/")[2] for topic in topics] for topics in told]
+    assert names == [["loft"], ["attic"], ["booth"], []]  # the loft's has not changed
 
 
 def test_a_room_that_was_never_heard_matches_its_schema(yard: SmallShop) -> None:

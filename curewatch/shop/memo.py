@@ -5,11 +5,14 @@ Part of the clock book's cache: deleting it loses nothing.
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from threading import Lock
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable, Sequence
 
+Key = TypeVar("Key", bound=Hashable)
 Found = TypeVar("Found")
 NEVER_MS = -(2**62)
 
@@ -88,3 +91,42 @@ class Latest(Generic[Found]):
         mine = self._kept.get(room, {})
         for question in [question for question, kept in mine.items() if kept[1] >= at_ms]:
             del mine[question]
+
+
+class Together(Generic[Key, Found]):
+    """Answers that hang on their question alone; many are worked out in nearly the time of one.
+
+    Several threads may ask at once.
+    """
+
+    def __init__(
+        self, work_out: Callable[[Sequence[Key]], Iterable[Found]], *, most: int = 4096
+    ) -> None:
+        """Keep at most so many; the oldest are given up first."""
+        self._work_out = work_out
+        self._most = most
+        self._kept: dict[Key, Found] = {}
+        self._lock = Lock()  # of those who add and give up; who reads needs none
+
+    def __len__(self) -> int:
+        """Return how many are kept."""
+        return len(self._kept)
+
+    def of(self, key: Key) -> Found:
+        """Return one answer."""
+        found = self._kept.get(key)
+        return self._add([key])[key] if found is None else found
+
+    def prepare(self, keys: Iterable[Key]) -> None:
+        """Work out together what is not kept of these."""
+        missing = [key for key in dict.fromkeys(keys) if key not in self._kept]
+        if missing:
+            self._add(missing)
+
+    def _add(self, missing: list[Key]) -> dict[Key, Found]:
+        made = dict(zip(missing, self._work_out(missing), strict=True))
+        with self._lock:
+            self._kept |= made
+            while len(self._kept) > self._most:
+                del self._kept[next(iter(self._kept))]
+        return made

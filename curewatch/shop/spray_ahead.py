@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 from curewatch.shop.blush_check import prepare
 from curewatch.shop.spray import spray_check
+from curewatch.shop.spray_dew import prepare_dew_points
+from curewatch.shop.spray_film import prepare_wet_films
 from curewatch.shop.spray_outlook import LIKELY, MOST_H, PATHS, PER_HOUR, STEP_H
 from curewatch.shop.spray_terms import SEVERITY, Verdict, worst
 
@@ -120,13 +122,15 @@ class Ahead:
         return HourAhead(self.air.at_ms(index), tuple(checks))
 
     def hours(self, indices: Sequence[int]) -> tuple[HourAhead, ...]:
-        """Return the check at several leads; fresh coats are followed all at once."""
+        """Return the check at several leads; what takes long is worked out all at once."""
         every = [
             self.air.conditions(self.here, index, path)
             for index in indices
             for path in range(len(PATHS))
         ]
         prepare(self.finish, every, thinner=self.thinner)
+        prepare_wet_films(self.finish, every)
+        prepare_dew_points(every)
         return tuple(self.hour(index) for index in indices)
 
     def _check(self, there: Conditions) -> SprayCheck:

@@ -7,16 +7,19 @@ doubt the answer is 'cannot tell'.
 
 from __future__ import annotations
 
-from functools import lru_cache
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.science import humid_air
 from curewatch.shop.blush_check import PIECE_DOUBT_K, SURFACE_BIAS_K
+from curewatch.shop.memo import Together
 from curewatch.shop.spray_terms import LEAST_RH_FRAC, Limit, Verdict, graded
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
     from curewatch.shop.clocks import Bias
     from curewatch.shop.finish import Finish
     from curewatch.shop.spray_terms import Conditions
@@ -27,24 +30,39 @@ DEW_POINTS_KEPT = 8192
 
 def dew_point_c(here: Conditions) -> float | None:
     """Return the dew point [degC], None where temperature or humidity is not known."""
-    if here.temp_c is None or here.rh_frac is None or here.rh_frac < LEAST_RH_FRAC:
-        return None
-    return _dew(here.temp_c, here.rh_frac, here.bias)[0]
+    return _KEPT.of(_air_of(here))[0] if _can_tell(here) else None
 
 
 def dew_error_k(here: Conditions) -> float:
     """Return the standard error of the dew point from the sensors' biases [K]."""
-    if here.temp_c is None or here.rh_frac is None or here.rh_frac < LEAST_RH_FRAC:
-        return 0.0
-    return _dew(here.temp_c, here.rh_frac, here.bias)[1]
+    return _KEPT.of(_air_of(here))[1] if _can_tell(here) else 0.0
 
 
-@lru_cache(maxsize=DEW_POINTS_KEPT)
-def _dew(temp_c: float, rh_frac: float, bias: Bias) -> tuple[float, float]:
-    """Return a dew point [degC] and its standard error [K]."""
-    humid = np.clip(rh_frac + bias.rh_frac * np.array([0.0, -1.0, 1.0]), LEAST_RH_FRAC, 1.0)
-    dew, low, high = (float(one) for one in humid_air.dew_point_c(temp_c, humid))
-    return dew, float(((0.5 * (high - low)) ** 2 + bias.temp_k**2) ** 0.5)
+def prepare_dew_points(places: Iterable[Conditions]) -> None:
+    """Work out the dew points of many places at once."""
+    _KEPT.prepare(_air_of(here) for here in places if _can_tell(here))
+
+
+def _can_tell(here: Conditions) -> bool:
+    return here.temp_c is not None and here.rh_frac is not None and here.rh_frac >= LEAST_RH_FRAC
+
+
+def _air_of(here: Conditions) -> tuple[float, float, Bias]:
+    assert here.temp_c is not None  # noqa: S101 - the caller has looked
+    assert here.rh_frac is not None  # noqa: S101 - the caller has looked
+    return here.temp_c, here.rh_frac, here.bias
+
+
+def _dew_points(airs: Sequence[tuple[float, float, Bias]]) -> Iterator[tuple[float, float]]:
+    """Yield dew points [degC] and their standard errors [K]."""
+    temp = np.array([[temp_c] for temp_c, _, _ in airs])
+    humid = np.array([rh + bias.rh_frac * np.array([0.0, -1.0, 1.0]) for _, rh, bias in airs])
+    found = humid_air.dew_point_c(temp, np.clip(humid, LEAST_RH_FRAC, 1.0))
+    for (dew, low, high), (_, _, bias) in zip(found.tolist(), airs, strict=True):
+        yield dew, math.hypot(0.5 * (high - low), bias.temp_k)
+
+
+_KEPT = Together(_dew_points, most=DEW_POINTS_KEPT)
 
 
 def least_surface_c(finish: Finish, dew: float) -> float:

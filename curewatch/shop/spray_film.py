@@ -23,10 +23,13 @@ from curewatch.shop.blush_check import (
     blush_reason,
 )
 from curewatch.shop.finish import DryingLaw
+from curewatch.shop.memo import Together
 from curewatch.shop.reading import Standing
 from curewatch.shop.spray_terms import TIGHT_TEMP_K, Limit, Verdict, graded, said, warmer
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
     from curewatch.shop.blush_check import FreshFilm
     from curewatch.shop.finish import Finish
     from curewatch.shop.spray_terms import Conditions
@@ -62,38 +65,59 @@ class WetFilm:
 
 def wet_film(finish: Finish, here: Conditions) -> WetFilm | None:
     """Return what a freshly sprayed waterborne film does; None for others and where not known."""
+    return _KEPT.of(_air_of(here)) if _has_film(finish, here) else None
+
+
+def prepare_wet_films(finish: Finish, places: Iterable[Conditions]) -> None:
+    """Solve for the films of many places at once."""
+    _KEPT.prepare(_air_of(here) for here in places if _has_film(finish, here))
+
+
+def _has_film(finish: Finish, here: Conditions) -> bool:
     waterborne = finish.drying.law is DryingLaw.WATER or finish.limits.film_forming_c is not None
-    if not waterborne or here.temp_c is None or here.rh_frac is None:
-        return None
-    return _wet_film(replace(here, surface_c=None, liquid_c=None))
+    return waterborne and here.temp_c is not None and here.rh_frac is not None
 
 
-@lru_cache(maxsize=FILMS_KEPT)
-def _wet_film(here: Conditions) -> WetFilm:
-    """Solve for the film as measured, and to both sides of each thing that is not known."""
-    assert here.temp_c is not None  # noqa: S101 - the caller has looked
-    assert here.rh_frac is not None  # noqa: S101 - the caller has looked
-    off_k, off_rh, by = here.bias.temp_k, here.bias.rh_frac, evaporation.AIR_SPEED_FACTOR
+def _air_of(here: Conditions) -> Conditions:
+    return replace(here, surface_c=None, liquid_c=None)
+
+
+def _wet_films(airs: Sequence[Conditions]) -> Iterator[WetFilm]:
+    """Solve for films as measured, and to both sides of each thing that is not known."""
+    by = evaporation.AIR_SPEED_FACTOR
+    found = [(air.temp_c, air.rh_frac, air.bias.temp_k, air.bias.rh_frac) for air in airs]
+    temp, rh, off_k, off_rh = np.array(found, dtype=np.float64).T[:, :, np.newaxis]
+    speed = np.array([[air.air_speed_m_s] for air in airs])
     film = evaporation.wet_film(
         np.clip(
-            np.array([0.0, -off_k, off_k, 0.0, 0.0, 0.0, 0.0]) + here.temp_c, COLDEST_C, HOTTEST_C
+            off_k * np.array([0.0, -1.0, 1.0, 0.0, 0.0, 0.0, 0.0]) + temp, COLDEST_C, HOTTEST_C
         ),
-        np.clip(np.array([0.0, 0.0, 0.0, -off_rh, off_rh, 0.0, 0.0]) + here.rh_frac, 0.0, 1.0),
+        np.clip(off_rh * np.array([0.0, 0.0, 0.0, -1.0, 1.0, 0.0, 0.0]) + rh, 0.0, 1.0),
         air_speed_m_s=np.minimum(
-            np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0 / by, by]) * here.air_speed_m_s,
-            max(FASTEST_M_S, here.air_speed_m_s),
+            np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0 / by, by]) * speed,
+            np.maximum(FASTEST_M_S, speed),
         ),
-        p_pa=here.pressure_pa,
+        p_pa=np.array([[air.pressure_pa] for air in airs]),
     )
-    by_temp, by_rh = np.diff(film.temp_c)[[1, 3]] / 2.0
-    law = evaporation.WaterDrying(air_speed_m_s=here.air_speed_m_s, p_pa=here.pressure_pa)
-    pace = 100.0 * film.rate_g_m2_h / evaporation.reference_rate_g_m2_h(law)
-    return WetFilm(
-        temp_c=float(film.temp_c[0]),
-        error_k=float(np.sqrt(FILM_ERROR_K**2 + by_temp**2 + by_rh**2)),
-        pace_pct=float(pace[0]),
-        pace_error_pct=float(np.sqrt(np.sum((np.diff(pace)[[1, 3, 5]] / 2.0) ** 2))),
-    )
+    for air, temps, rates in zip(airs, film.temp_c, film.rate_g_m2_h, strict=True):
+        by_temp, by_rh = np.diff(temps)[[1, 3]] / 2.0
+        pace = 100.0 * rates / _usual_rate(air.air_speed_m_s, air.pressure_pa)
+        yield WetFilm(
+            temp_c=float(temps[0]),
+            error_k=float(np.sqrt(FILM_ERROR_K**2 + by_temp**2 + by_rh**2)),
+            pace_pct=float(pace[0]),
+            pace_error_pct=float(np.sqrt(np.sum((np.diff(pace)[[1, 3, 5]] / 2.0) ** 2))),
+        )
+
+
+@lru_cache(maxsize=64)
+def _usual_rate(air_speed_m_s: float, p_pa: float) -> float:
+    """Return how fast water leaves in the room that the sheet's times are for [g/(m2 h)]."""
+    law = evaporation.WaterDrying(air_speed_m_s=air_speed_m_s, p_pa=p_pa)
+    return float(evaporation.reference_rate_g_m2_h(law))
+
+
+_KEPT = Together(_wet_films, most=FILMS_KEPT)
 
 
 def film_limits(

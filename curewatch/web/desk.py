@@ -148,9 +148,13 @@ class Desk:
         return False
 
     def changed(self) -> None:
-        """Say that what the page shows may have changed."""
-        self._memo.clear()
+        """Say that what the page shows may have changed, so that open pages look again."""
+        self.forget()
         self.generation += 1
+
+    def forget(self) -> None:
+        """Work out anew what the next one asks; open pages are not stirred."""
+        self._memo.clear()
 
     def close(self) -> None:
         """Send everybody away who still waits, and who comes later."""

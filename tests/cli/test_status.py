@@ -110,8 +110,8 @@ def test_a_room_tells_climate_age_dew_point_and_a_verdict_in_words_for_each_fini
     hang("A8", "nitro-lacquer", 20.0)
     said = curewatch("status")
     assert "drying: 21.0 °C, 84 %, dew point 18.2 °C, surface not measured, 0 min ago." in said.flat
-    assert "waterborne, at this moment: do not spray now: " in said.flat
-    assert "nitro-lacquer, at this moment: do not spray now: " in said.flat
+    assert "waterborne: do not spray now: " in said.flat
+    assert "nitro-lacquer: do not spray now: " in said.flat
     assert "\x1b" not in said.out  # no colour at all, so none alone
 
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 
 from curewatch.shop.climate import MINUTE_MS, merge
 from curewatch.shop.deeds import deeds
-from curewatch.shop.memo import Memo
+from curewatch.shop.memo import Memo, Together
 from curewatch.shop.piece import WorkKind
 from tests.shop.scene import (
     GAP_S,
@@ -23,6 +25,9 @@ from tests.shop.scene import (
     shop_of,
     steady,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def test_an_answer_is_worked_out_once_and_again_when_the_record_changes_before_it() -> None:
@@ -91,3 +96,28 @@ def test_a_corrected_past_is_judged_anew(*, dropped: bool) -> None:
     earlier = readings(every(10, 50, start_h=-2.0), 15.0, 0.8)
     shop.book.splice("loft", block(earlier, first_minute=T0_MINUTE - 2 * HOUR_MS // MINUTE_MS))
     assert len(deeds(hung, shop, at_h(5.0))) == 1
+
+
+# ---- answers worked out together
+
+
+def test_many_are_worked_out_in_one_go_and_none_twice() -> None:
+    asked: list[list[int]] = []
+
+    def squares(keys: Sequence[int]) -> list[int]:
+        asked.append([*keys])
+        return [key * key for key in keys]
+
+    kept = Together(squares)
+    kept.prepare([3, 4, 3])
+    kept.prepare([4, 3])
+    assert [kept.of(key) for key in (3, 4, 5)] == [9, 16, 25]
+    assert asked == [[3, 4], [5]]
+
+
+def test_what_is_kept_together_never_outgrows_its_room_and_is_answered_all_the_same() -> None:
+    kept: Together[int, int] = Together(lambda keys: [-key for key in keys], most=2)
+    kept.prepare(range(5))
+    assert len(kept) == 2
+    assert [kept.of(key) for key in range(5)] == [0, -1, -2, -3, -4]
+    assert len(kept) == 2

@@ -198,10 +198,39 @@ def test_no_number_of_a_state_comes_again_after_a_restart() -> None:
     assert Desk().generation > first.generation
 
 
-def test_a_reading_that_comes_in_raises_the_number_of_the_state(open_shop: WebShop) -> None:
-    before = open_shop.daemon.desk.generation
-    open_shop.hear(NOW_MS + 20 * MINUTE_MS, hours=0)
-    assert open_shop.daemon.desk.generation > before
+def test_a_minute_raises_the_number_of_the_state_once_and_readings_in_it_do_not(
+    open_shop: WebShop,
+) -> None:
+    desk, later_ms = open_shop.daemon.desk, NOW_MS + 20 * MINUTE_MS
+    before = desk.generation
+    open_shop.hear(later_ms, hours=0)
+    assert desk.generation > before
+    before = desk.generation
+    for second in range(1, 60, 7):
+        open_shop.hear(later_ms + 1000 * second, hours=0)
+    assert desk.generation == before
+    open_shop.hear(later_ms + 60_000, hours=0)
+    assert desk.generation == before + 1
+
+
+def test_who_asks_sees_a_reading_that_stirred_no_open_page(open_shop: WebShop) -> None:
+    def heard(counter: Counter) -> int | None:
+        return counter.assessment().rooms[0].sensors[0].last_heard_at
+
+    desk, later_ms = open_shop.daemon.desk, NOW_MS + 20 * MINUTE_MS
+    open_shop.hear(later_ms, hours=0, temp_c=21.0)
+    told = desk.generation
+    assert desk.ask(heard) == later_ms
+    open_shop.hear(later_ms + 40_000, hours=0)
+    assert desk.ask(heard) == later_ms + 40_000
+    assert desk.generation == told
+
+
+def test_a_deed_stirs_open_pages_at_once(open_shop: WebShop) -> None:
+    desk = open_shop.daemon.desk
+    before = desk.generation
+    open_shop.hang("B7")
+    assert desk.generation == before + 1
 
 
 def test_two_hundred_questions_from_many_threads_are_each_answered_once(shop: WebShop) -> None:
