@@ -245,6 +245,20 @@ def test_a_log_nobody_may_read_is_left_out(monkeypatch: pytest.MonkeyPatch) -> N
     assert gathered.last_log_lines() == ""
 
 
+@pytest.mark.parametrize(
+    ("says", "kept"), [("one line", "one line\n"), ("-- No entries --", ""), ("x; exit 1", "")]
+)
+def test_the_log_is_what_the_journal_says(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, says: str, kept: str
+) -> None:
+    journal = tmp_path / "journalctl"
+    line, _, end = says.partition("; ")
+    journal.write_text(f"#!/bin/sh\necho '{line}'\n{end}\n")
+    journal.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+    assert gathered.last_log_lines() == kept
+
+
 def test_a_word_inside_another_is_no_name() -> None:
     redactor = Redactor([], ["Ann"])
     assert redactor.text("cannot; ann did it") == f"cannot; {GONE} did it"

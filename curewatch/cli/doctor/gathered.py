@@ -32,6 +32,7 @@ DAY_MS = 86_400_000
 STEP_MS = 10 * 60_000
 LARGEST_SECRET = 16_384
 LOG_LINES = 300
+NO_ENTRIES = "-- No entries --"  # so journalctl says where it may read none
 LOG_PATIENCE_S = 20.0
 OS_RELEASE = Path("/etc/os-release")
 
@@ -182,7 +183,9 @@ def last_log_lines() -> str:
         )
     except (OSError, subprocess.TimeoutExpired):
         return ""
-    return said.stdout if said.returncode == 0 else ""
+    if said.returncode != 0 or NO_ENTRIES in said.stdout:
+        return ""
+    return said.stdout
 
 
 def pieces_plain(store: Store) -> list[PlainValue]:
