@@ -4,8 +4,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.clock import system_ms
 from curewatch.intake.broker import BrokerAccess
 from curewatch.intake.terms import MESSAGES, broker_says, broker_terms, broker_waits
+from curewatch.intake.tls import line_context
+from tests.broker.certificates import Authority
 from tests.broker.mosquitto import Mosquitto
 from tests.crash.daemon_process import wait_for
 
@@ -53,6 +56,18 @@ def test_the_terms_are_those_the_daemon_asks_for(tmp_path: Path) -> None:
         assert terms.certificate_until_ms is None
 
 
+def test_it_is_told_until_when_the_brokers_certificate_is_good(tmp_path: Path) -> None:
+    authority = Authority.make(tmp_path, "authority")
+    shown = authority.vouch_for("broker", "IP:127.0.0.1", days=2)
+    with Mosquitto(tmp_path, extra=shown.listener()) as broker:
+        trusting = line_context(ca_file=authority.certificate)
+        terms = broker_terms(access(broker, tls=trusting), timeout_s=SOON_S)
+        assert terms is not None
+        assert terms.certificate_until_ms is not None
+        days = (terms.certificate_until_ms - system_ms()) / 86_400_000
+        assert 1.9 < days <= 2.0
+
+
 def test_over_the_older_protocol_terms_cannot_be_asked(tmp_path: Path) -> None:
     with Mosquitto(tmp_path) as broker:
         assert broker_terms(access(broker, protocol="3.1.1")) is None
@@ -62,6 +77,14 @@ def test_a_broker_says_who_it_is_and_what_it_dropped(tmp_path: Path) -> None:
     with Mosquitto(tmp_path, extra="sys_interval 1\n") as broker:
         said = broker_says(access(broker), timeout_s=SOON_S)
         assert said.version.startswith("mosquitto")
+
+
+def test_a_wrong_password_learns_nothing(tmp_path: Path) -> None:
+    with Mosquitto(tmp_path, users={"shop": "the-word"}) as broker:
+        stranger = access(broker, username="shop", password="not-it")  # noqa: S106 - made up
+        assert broker_terms(stranger) is None
+        assert broker_says(stranger).version == ""
+        assert "did not take a second client" in broker_waits(stranger, site="yard").trouble
 
 
 def test_where_nothing_listens_nothing_is_learnt(tmp_path: Path) -> None:

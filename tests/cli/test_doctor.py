@@ -284,3 +284,38 @@ def test_messages_are_let_wait_at_the_broker_when_asked(curewatch: Curewatch) ->
     assert "was not tried" in untried
     tried = str(findings(curewatch("doctor", "--json", "--try-queue"), "broker"))
     assert "it kept all of 1500 messages for a client that was away" in tried
+
+
+def test_a_broker_that_drops_what_waits_is_a_fault(
+    curewatch: Curewatch, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Mosquitto(tmp_path, extra="max_queued_messages 50") as dropping:
+        monkeypatch.setenv("CUREWATCH_BROKER__PORT", str(dropping.port))
+        monkeypatch.setenv("CUREWATCH_BROKER__HOST", "127.0.0.1")
+        said = curewatch("doctor", "--json", "--try-queue", status=1)
+        assert "dropped the rest without a word" in str(findings(said, "broker"))
+
+
+def test_over_the_older_protocol_it_is_said_what_cannot_be_asked(
+    curewatch: Curewatch, broker: Mosquitto, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert broker.port
+    monkeypatch.setenv("CUREWATCH_BROKER__PROTOCOL", "3.1.1")
+    told = str(findings(curewatch("doctor", "--json", "--try-queue"), "broker"))
+    assert "cannot be asked over MQTT 3.1.1" in told
+
+
+def test_an_authority_that_is_none_is_a_fault(
+    curewatch: Curewatch, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "ca.pem").write_text("none")
+    monkeypatch.setenv("CUREWATCH_BROKER__TLS", "true")
+    monkeypatch.setenv("CUREWATCH_BROKER__CA_FILE", str(tmp_path / "ca.pem"))
+    (fault,) = findings(curewatch("doctor", "--json", status=1), "broker")
+    assert (fault["state"], fault["fix"]) == ("fault", "correct the [broker] table")
+
+
+def test_a_clock_that_nobody_set_is_a_fault(curewatch: Curewatch, climate: StoresClimate) -> None:
+    climate("drying", days=0.1, until_ms=NOW_MS + 900 * 24 * HOUR_MS)  # later than any clock here
+    (clock,) = findings(curewatch("doctor", "--json", status=1), "clock")
+    assert (clock["state"], "timedatectl" in clock["fix"]) == ("fault", True)
