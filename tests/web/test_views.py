@@ -127,7 +127,7 @@ def test_a_clock_that_is_not_set_is_said_on_every_page(
 
 
 def test_an_alert_leads_to_what_it_is_about(shop: WebShop) -> None:
-    assert re.search(r'<h2[^>]*><a href="/piece/B1">Piece B1</a>', shop.known().get("/alerts").text)
+    assert re.search(r'<h2[^>]*><a href="/piece/B1">Piece B1: ', shop.known().get("/alerts").text)
     assert place_of("piece:A/1#coat-3") == "/piece/A%2F1"
     assert place_of("follow-up:B1#30") == "/piece/B1"
     assert place_of("room:loft") == "/room/loft"
