@@ -29,7 +29,6 @@ from curewatch.finished import load_finished
 from curewatch.heap import give_back
 from curewatch.intake import Arrived, TopicTable
 from curewatch.intake.broker import BrokerAccess
-from curewatch.intake.families import to_subscribe
 from curewatch.intake.held import Held
 from curewatch.intake.mqtt import MqttIntake
 from curewatch.intake.polling import Poller
@@ -97,14 +96,14 @@ class Daemon:
         self.feed = RoomFeed(store, self.shop, keeps=True)
         self.feed.load(self._record_start_ms())
         self.watch = Watch(self.shop, store.alerts.active())
-        topics = TopicTable(settings.mappings())
-        families = settings.families()
-        presences = Presences(store, self.shop, settings.presences(), families, settings.placed())
+        presences = Presences(
+            store, self.shop, settings.presences(), settings.families(), settings.placed()
+        )
         self._keeping = Keeping(
             store,
             self.shop,
             self.feed,
-            topics,
+            TopicTable(settings.mappings()),
             follows_readings=self._follows_readings,
             presences=presences,
         )
@@ -112,7 +111,7 @@ class Daemon:
         self._place = access.place
         self.line = MqttIntake(
             access,
-            to_subscribe([*topics.topics, *presences.topics], families),
+            settings.asked_topics(),
             site=settings.site.name,
             now_ms=system_ms,
             hello={"format": FORMAT, "version": __version__},

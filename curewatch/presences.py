@@ -53,11 +53,6 @@ class Presences:
         if store.meta.get(NEWCOMERS) is not None:
             store.meta.set(NEWCOMERS, "[]")  # those of an earlier run may have a place by now
 
-    @property
-    def topics(self) -> tuple[str, ...]:
-        """The presence topics, each once."""
-        return tuple(self._by_topic)
-
     def open(self) -> PresenceBatch:
         """Return what takes in one batch of messages."""
         return PresenceBatch(self, self._shop.gone, dict(self._shop.gone))

@@ -6,6 +6,7 @@ import json
 import logging
 import threading
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,6 +15,7 @@ from curewatch.assembly import finish_text
 from curewatch.daemon import Daemon, broker_access, clock_of
 from curewatch.errors import StorageError
 from curewatch.intake import Arrived
+from curewatch.intake.held import MOST_HELD
 from curewatch.settings import load_settings
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.piece import Coat, Outcome, Work, WorkKind
@@ -252,3 +254,22 @@ def test_the_clock_and_the_broker_are_those_the_settings_name(settings: Settings
     assert clock_of(live, None).now_ms() is not None
     access = broker_access(settings)
     assert (access.host, access.port, access.client_id) == ("127.0.0.1", 1, "curewatch-trial")
+
+
+def test_what_waits_for_the_clock_is_bounded_and_kept_once_it_is_set(
+    settings: Settings, store: Store, caplog: pytest.LogCaptureFixture
+) -> None:
+    system = settings.model_copy(
+        update={"clock": settings.clock.model_copy(update={"source": "system"})}
+    )
+    clock = SetByHand(None)
+    daemon = Daemon(system, store, clock=clock)
+    free = replace(message(None), qos=0)
+    daemon.round([free] * (MOST_HELD + 1))
+    assert "every second of the readings that wait was let go" in caplog.text
+    daemon.round([replace(message(START_MS), qos=0)])
+    assert store.readings.newest_ms() is None
+    clock.at_ms = START_MS + MINUTE_MS
+    daemon.round([])
+    assert store.readings.newest_ms() is not None
+    assert daemon.kept <= MOST_HELD

@@ -62,6 +62,15 @@ def test_each_sensor_takes_over_what_its_kind_says(tmp_path: Path) -> None:
     assert settings.placed() == (("air", "a1"), ("air", "00:1b"))
 
 
+def test_who_has_a_topic_of_its_own_has_a_place_too_and_nothing_is_asked_for_twice(
+    tmp_path: Path,
+) -> None:
+    own = '[[sensor]]\nid = "x"\nroom = "loft"\ntopic = "shop/a9/climate"\ntemperature = ""\n'
+    settings = loaded(tmp_path, HEAD + KIND + FIRST + own)
+    assert settings.placed() == (("air", "a1"), ("air", "a9"))
+    assert settings.asked_topics() == ("shop/a1/presence", "shop/+/climate")
+
+
 def test_names_in_a_pack_are_filled_in_and_heard_for(tmp_path: Path) -> None:
     kind = (
         '[[kind]]\nname = "air"\ntopic = "shop/packs"\nformat = "senml"\n'

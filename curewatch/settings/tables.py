@@ -25,7 +25,7 @@ from pydantic_settings import (
 )
 
 from curewatch.errors import BadConfig
-from curewatch.intake.families import ID_PLACE, Family
+from curewatch.intake.families import ID_PLACE, Family, to_subscribe
 from curewatch.intake.kernel import SYSFS
 from curewatch.intake.mapping import Format, SensorMapping, zone_named
 from curewatch.intake.polling import Poll
@@ -436,12 +436,26 @@ class Settings(BaseSettings):
         return tuple(table.family() for table in self.kind)
 
     def placed(self) -> tuple[tuple[str, str], ...]:
-        """Return kind and name of each sensor of a kind that has a place."""
-        return tuple(
+        """Return kind and name of each sensor that has a place, by its table or by its topic."""
+        named = [
             (table.kind, table.heard_as or table.id)
             for table in self.sensor
             if table.kind is not None
-        )
+        ]
+        by_topic = [
+            (family.kind, name)
+            for family in self.families()
+            for table in self.sensor
+            if table.topic is not None
+            for name in family.heard_in(table.topic, b"")
+        ]
+        return tuple(dict.fromkeys([*named, *by_topic]))
+
+    def asked_topics(self) -> tuple[str, ...]:
+        """Return the topic filters that the daemon asks the broker for."""
+        topics = [table.topic for table in self.sensor if table.topic is not None]
+        presences = [presence.topic for presence in self.presences()]
+        return to_subscribe([*topics, *presences], self.families())
 
     def presences(self) -> tuple[PresenceMapping, ...]:
         """Return on which topics sensors, or brokers for them, say that they are gone."""

@@ -95,6 +95,16 @@ def test_what_is_proposed_works_as_it_is_once_pasted(
     }
 
 
+def test_an_older_broker_is_listened_to_as_well(
+    broker: Mosquitto, config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = config.read_text()
+    config.write_text(text.replace("[broker]\n", '[broker]\nprotocol = "3.1.1"\n'))
+    say(broker, "shop/loft/climate", SENT["shop/loft/climate"], retain=True)
+    answer = json.loads(scanned(config, capsys, "--json"))
+    assert [one["topic"] for one in answer["broker"]["topics"]] == ["shop/loft/climate"]
+
+
 def test_the_answer_holds_to_its_schema_and_shows_what_was_heard(
     broker: Mosquitto, config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -35,8 +35,7 @@ def findings(settings: Settings, *, try_queue: bool, now_ms: int) -> Iterator[Fi
     except (BadInput, OSError, ssl.SSLError) as error:
         yield Finding(AREA, State.FAULT, str(error), "correct the [broker] table")
         return
-    topics = [mapping.topic for mapping in settings.mappings()]
-    trial = try_line(access, topics, site=settings.site.name)
+    trial = try_line(access, settings.asked_topics(), site=settings.site.name)
     if not trial.accepted:
         what = f"{access.place} is of no use: {trial.trouble}"
         yield Finding(AREA, State.FAULT, what, "systemctl status mosquitto; see the [broker] table")
