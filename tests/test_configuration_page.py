@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from curewatch.settings.tables import KindTable, RoomTable, SensorTable, Settings
+from curewatch.settings.sensor_tables import KindTable, SensorTable
+from curewatch.settings.tables import RoomTable, Settings
 from curewatch.shop.alert import AlertKind
 
 if TYPE_CHECKING:

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 from curewatch.intake.families import ID_PLACE
 from curewatch.settings.faults import labelled, near
 from curewatch.settings.kinds import kind_names
+from curewatch.settings.sensor_tables import KindTable, SensorTable
 from curewatch.settings.sources import source_faults
 from curewatch.settings.tables import (
     SHARED_KEYS,
     BrokerTable,
     FinishesTable,
     InfluxTable,
-    KindTable,
     NotifyTable,
     RoomTable,
-    SensorTable,
     SiteTable,
 )
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from curewatch.settings.tables import KindTable, RoomTable, SensorTable, Settings
+from curewatch.settings.sensor_tables import KindTable, SensorTable
+from curewatch.settings.tables import RoomTable, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from pydantic import ValidationError
 
 from curewatch.intake.families import ID_PLACE
-from curewatch.settings.tables import KindTable
+from curewatch.settings.sensor_tables import KindTable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from curewatch.intake.mapping import mapping_faults
 
 if TYPE_CHECKING:
-    from curewatch.settings.tables import SensorTable
+    from curewatch.settings.sensor_tables import SensorTable
 
 SHORTEST_POLL_MIN = 1 / 60
 OF_MESSAGES = (

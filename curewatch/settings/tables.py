@@ -11,9 +11,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     PrivateAttr,
     SecretStr,
@@ -25,71 +23,37 @@ from pydantic_settings import (
 )
 
 from curewatch.errors import BadConfig
-from curewatch.intake.families import ID_PLACE, Family, to_subscribe
+from curewatch.intake.families import Family, to_subscribe
 from curewatch.intake.kernel import SYSFS
-from curewatch.intake.mapping import Format, SensorMapping, zone_named
+from curewatch.intake.mapping import SensorMapping, zone_named
 from curewatch.intake.polling import Poll
-from curewatch.intake.presence import GONE_WORDS, PresenceMapping
-from curewatch.intake.units import (
-    AirSpeedUnit,
-    HumidityUnit,
-    MassUnit,
-    TemperatureUnit,
-    UnitCodes,
-)
+from curewatch.intake.presence import PresenceMapping
 from curewatch.outbound.quiet import QuietHours
 from curewatch.science.humid_air import pressure_at_altitude_pa
+from curewatch.settings.fields import HostName, Minutes, Name, Number, Port, RoomTemp, Table, Zone
+from curewatch.settings.sensor_tables import KindTable, SensorTable
 from curewatch.settings.values import (
     broker_host,
     certificate_digest,
-    family_topic,
-    host_name,
-    json_pointer,
-    message_place,
-    needs_strings,
     not_a_switch,
-    plain_name,
     protocol_text,
     quiet_span,
-    topic_filter,
-    topic_or_chip,
-    unit_or_place,
     web_address,
-    zone_name,
 )
 from curewatch.shop.alert import AlertKind
 from curewatch.shop.reading import IN_THE_AIR, Quantity, Urgency
 from curewatch.shop.room import (
-    CALIBRATION_EVERY_DAYS,
-    DEFAULT_RH_BIAS_FRAC,
-    DEFAULT_RH_DRIFT_FRAC,
-    DEFAULT_TEMP_BIAS_K,
-    DEFAULT_TEMP_DRIFT_K,
     Room,
     Sensor,
 )
-from curewatch.shop.room_plan import LEAST_TEMP_C, MOST_TEMP_C, RoomPlan
+from curewatch.shop.room_plan import RoomPlan
 from curewatch.shop.words import Words
 
 POLLED_EVERY_MIN = 1.0
 PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
 
-Name = Annotated[str, AfterValidator(plain_name)]
-Zone = Annotated[str, AfterValidator(zone_name)]
-HostName = Annotated[str, AfterValidator(host_name)]
-Pointer = Annotated[str, AfterValidator(json_pointer)]
-Place = Annotated[str, AfterValidator(message_place)]
-Number = Annotated[float, BeforeValidator(not_a_switch), Field(allow_inf_nan=False)]
-Port = Annotated[int, BeforeValidator(not_a_switch), Field(ge=1, le=65535)]
-Minutes = Annotated[Number, Field(gt=0, le=24 * 60)]
-RoomTemp = Annotated[Number, Field(ge=LEAST_TEMP_C, le=MOST_TEMP_C)]
 
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, hide_input_in_errors=True)
-
-
-class SiteTable(_Table):
+class SiteTable(Table):
     """The shop as a whole."""
 
     name: Name = "shop"
@@ -98,13 +62,13 @@ class SiteTable(_Table):
     altitude_m: Annotated[Number, Field(ge=-500, le=6000)] = 0.0
 
 
-class StorageTable(_Table):
+class StorageTable(Table):
     """Where what is known is kept."""
 
     path: Path = Path("/var/lib/curewatch/curewatch.db")
 
 
-class BrokerTable(_Table):
+class BrokerTable(Table):
     """The MQTT broker the sensors publish to."""
 
     host: Annotated[str, AfterValidator(broker_host)] = "localhost"
@@ -120,7 +84,7 @@ class BrokerTable(_Table):
     client_id: Name | None = None
 
 
-class RoomTable(_Table):
+class RoomTable(Table):
     """A room where pieces are sprayed or dry."""
 
     name: Name
@@ -148,122 +112,19 @@ class RoomTable(_Table):
         )
 
 
-class _MessageTable(_Table):
-    """Where in a sensor's messages its numbers stand."""
-
-    format: Format = Format.JSON
-    temperature: Place | None = None
-    humidity: Place | None = None
-    surface_temperature: Place | None = None
-    mass: Place | None = None
-    air_speed: Place | None = None
-    fan_on: Place | None = None
-    time: Pointer | None = None
-    temperature_unit: Annotated[str, AfterValidator(unit_or_place(TemperatureUnit))] = (
-        TemperatureUnit.CELSIUS
-    )
-    humidity_unit: Annotated[str, AfterValidator(unit_or_place(HumidityUnit))] = (
-        HumidityUnit.PERCENT
-    )
-    mass_unit: Annotated[str, AfterValidator(unit_or_place(MassUnit))] = MassUnit.GRAM
-    air_speed_unit: Annotated[str, AfterValidator(unit_or_place(AirSpeedUnit))] = (
-        AirSpeedUnit.METRE_PER_SECOND
-    )
-    unit_codes: UnitCodes = UnitCodes.UCUM
-    numbers_as_strings: bool = False
-    decimal_comma: Annotated[bool, AfterValidator(needs_strings)] = False
-    time_zone: Zone | None = None
-    presence: Annotated[str, AfterValidator(topic_filter)] | None = None
-    presence_at: Pointer = ""
-    presence_gone: tuple[str, ...] = GONE_WORDS
-    temperature_bias_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_BIAS_K
-    humidity_bias_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_BIAS_FRAC * 100
-    temperature_drift_k: Annotated[Number, Field(ge=0, le=5)] = DEFAULT_TEMP_DRIFT_K
-    humidity_drift_pct: Annotated[Number, Field(ge=0, le=20)] = DEFAULT_RH_DRIFT_FRAC * 100
-    calibration_every_days: Annotated[Number, Field(ge=1, le=3650)] = CALIBRATION_EVERY_DAYS
-
-
-class _NamedKind(_Table):
-    """Which kind of sensor it is, and where such sensors are heard."""
-
-    name: Name
-    topic: Annotated[str, AfterValidator(family_topic)]
-    report_every_min: Minutes | None = None
-
-
-class KindTable(_MessageTable, _NamedKind):
-    """What sensors of one kind have in common; '{id}' in its texts stands for each one's name."""
-
-    def family(self) -> Family:
-        """Return which topics such sensors speak on."""
-        names = (self.temperature, self.humidity, self.surface_temperature, self.mass)
-        places = (*names, self.air_speed, self.fan_on) if self.format is Format.SENML else ()
-        return Family(self.name, self.topic, tuple(p for p in places if p and ID_PLACE in p))
-
-
-class _HungTable(_Table):
-    """Which sensor it is, where it hangs, and whence it is heard."""
-
-    id: Name
-    room: Name
-    kind: Name | None = None
-    heard_as: Annotated[str, Field(min_length=1, max_length=200)] | None = None
-    kernel: Annotated[str, Field(min_length=1)] | None = None
-    topic: Annotated[
-        Annotated[str, AfterValidator(topic_filter)] | None,
-        AfterValidator(topic_or_chip),
-        Field(validate_default=True),
-    ] = None
-    reads: tuple[Literal["temperature", "humidity", "surface_temperature"], ...] = ()
-    report_every_min: Minutes | None = None
-
-
-class SensorTable(_MessageTable, _HungTable):
-    """A sensor, or one topic of a sensor that publishes on several, or a chip at this machine."""
-
-    def quantities(self) -> tuple[Quantity, ...]:
-        """Return what it tells of."""
-        if self.kernel is not None:
-            return tuple(Quantity[word.upper()] for word in dict.fromkeys(self.reads))
-        return tuple(quantity for quantity, _ in self.mapping("UTC").pointers())
-
-    def mapping(self, site_zone: str) -> SensorMapping:
-        """Return how this topic's messages are read; times without offset are the site's."""
-        return SensorMapping(
-            sensor=self.id,
-            topic=self.topic or "",
-            temperature=self.temperature,
-            humidity=self.humidity,
-            surface_temperature=self.surface_temperature,
-            mass=self.mass,
-            air_speed=self.air_speed,
-            fan_on=self.fan_on,
-            format=self.format,
-            temperature_unit=self.temperature_unit,
-            humidity_unit=self.humidity_unit,
-            mass_unit=self.mass_unit,
-            air_speed_unit=self.air_speed_unit,
-            unit_codes=self.unit_codes,
-            time=self.time,
-            time_zone=self.time_zone or site_zone,
-            numbers_as_strings=self.numbers_as_strings,
-            decimal_comma=self.decimal_comma,
-        )
-
-
-class KernelTable(_Table):
+class KernelTable(Table):
     """The kernel's tree of devices, where this machine's own chips are found."""
 
     sysfs: Path = SYSFS
 
 
-class FinishesTable(_Table):
+class FinishesTable(Table):
     """Where the shop's own finish profiles lie."""
 
     directory: Path | None = None
 
 
-class NotifyTable(_Table):
+class NotifyTable(Table):
     """Whom notices go to, and when they may."""
 
     urls: tuple[SecretStr, ...] = ()
@@ -284,14 +145,14 @@ class NotifyTable(_Table):
         return None if quiet is None or passes else quiet.until_ms(now_ms, zone)
 
 
-class ClockTable(_Table):
+class ClockTable(Table):
     """Where 'now' comes from, and how long readings may wait for their commit."""
 
     source: Literal["system", "readings"] = "system"
     commit_window_s: Annotated[Number, Field(ge=0.05, le=60)] = 5.0
 
 
-class PageTable(_Table):
+class PageTable(Table):
     """The page for the telephone at the bench."""
 
     serve: bool = False
@@ -303,7 +164,7 @@ class PageTable(_Table):
     clock: Literal["24", "12"] = "24"
 
 
-class InfluxTable(_Table):
+class InfluxTable(Table):
     """A server that readings and alerts are mirrored to; all four keys or none."""
 
     url: Annotated[str, AfterValidator(web_address)] | None = None
