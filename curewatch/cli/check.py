@@ -27,6 +27,7 @@ from curewatch.shop.plain_room_check import Place, place_plain
 from curewatch.shop.spray import Conditions, Verdict, aged
 from curewatch.shop.spray_answer import Job, room_answer, typed_answer
 from curewatch.shop.spray_here import conditions_of, heard_at
+from curewatch.shop.spray_sources import with_sources
 from curewatch.shop.thinners import THINNERS, thinner_named
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         tell(answer, place)
         if args.why:
-            print_why(place_plain(answer, place))
+            print_why(with_sources(place_plain(answer, place), answer))
     return EXIT[answer.verdict]
 
 

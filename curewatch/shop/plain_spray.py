@@ -144,7 +144,7 @@ def _standing(
         assert limit is not None  # noqa: S101 - the answer carries its numbers
         if last == "allowed":
             return str(limit.standing)
-        if last == "value":
+        if last == "value" and not (head == "binding" and answer.ahead_decides):  # foreseen
             return _of_value(limit.name, source)
         return str(Standing.FROM_MEMORY if last == "error" else Standing.PHYSICS)
     if head == "recoat" and answer.recoat is not None and last.startswith("sheet"):
