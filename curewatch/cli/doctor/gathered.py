@@ -33,6 +33,7 @@ STEP_MS = 10 * 60_000
 LARGEST_SECRET = 16_384
 LOG_LINES = 300
 NO_ENTRIES = "-- No entries --"  # so journalctl says where it may read none
+QUIETLY = ("--no-pager", "--no-hostname")
 LOG_PATIENCE_S = 20.0
 OS_RELEASE = Path("/etc/os-release")
 
@@ -176,7 +177,7 @@ def last_log_lines() -> str:
     program = shutil.which("journalctl")
     if program is None:
         return ""
-    words = (program, "-u", "curewatch", "-n", str(LOG_LINES), "--no-pager", "-o", "short-iso")
+    words = (program, "-u", "curewatch", "-n", str(LOG_LINES), "-o", "short-iso", *QUIETLY)
     try:
         said = subprocess.run(  # noqa: S603 - the system's own program, words of ours
             words, capture_output=True, text=True, timeout=LOG_PATIENCE_S, check=False

@@ -23,6 +23,7 @@ _ANNOUNCED = re.compile(
     r"(\s*[=:]\s*|\s+(?=\S*\d))(\S+)"
 )
 _HEADER = re.compile(r"(?im)\b(authorization|proxy-authorization|(?:set-)?cookie)(\s*[:=]\s*).+$")
+_HOME = re.compile(r"(?<=/home/)[^/\s\"',:;]+")  # whose it is
 _DIGEST = re.compile(r"\$argon2[^\s\"',]+")
 
 
@@ -51,6 +52,7 @@ class Redactor:
             text = self._names.sub(GONE, text)
         text = _IN_ADDRESS.sub(f"{GONE}@", text)
         text = _DIGEST.sub(GONE, text)
+        text = _HOME.sub(GONE, text)
         text = _HEADER.sub(rf"\1\2{GONE}", text)
         return _ANNOUNCED.sub(rf"\1\2{GONE}", text)
 
