@@ -99,6 +99,23 @@ def test_a_full_shop_is_judged_a_few_at_a_time(
     assert len({at_ms for _, at_ms in kept(yard)}) == 2
 
 
+def test_of_many_rooms_a_few_are_judged_in_each_round(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(stating, "ROOMS_AT_ONCE", 2)
+    (tmp_path / "token").write_text("invented", "utf-8")
+    (tmp_path / "token").chmod(0o600)
+    rooms = "".join(f'[[room]]\nname = "{name}"\n' for name in ("cellar", "hall"))
+    many = SmallShop.open(tmp_path, config=MIRROR + rooms, now_ms=NOW_MS)
+    states = keeper(many)
+    states.work(NOW_MS)
+    assert [name for name, _ in kept(many)] == ["loft", "cellar"]
+    states.work(NOW_MS + 1000)
+    states.work(NOW_MS + 2000)
+    assert [name for name, _ in kept(many)] == ["loft", "cellar", "hall"]
+    many.store.close()
+
+
 def test_old_states_go_once_a_day(yard: SmallShop) -> None:
     states = keeper(yard)
     states.work(NOW_MS)

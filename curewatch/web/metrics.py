@@ -24,7 +24,7 @@ from curewatch.web.names import host_of, is_loopback
 from curewatch.web.room import Room
 
 if TYPE_CHECKING:
-    from curewatch.shop.assessment import PieceNow
+    from curewatch.shop.assessment import PieceNow, RoomNow
     from curewatch.shop.plain import Plain
     from curewatch.shop.reading import RejectReason
     from curewatch.web.desk import Counter
@@ -33,6 +33,7 @@ PATIENCE_S = 5.0  # scrapers wait ten seconds by custom
 FORMAT = 1
 MOST_COUNTED = 100_000  # rows of a mirror far behind: a scrape must not hold the daemon up
 JUDGED_AT_ONCE = 50  # pieces in one scrape
+ROOMS_AT_ONCE = 20  # rooms in one scrape
 PASSED_ON = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
 WELL, ASK_WHO, TOO_OFTEN, UNWELL = 200, 401, 429, 503
 
@@ -83,38 +84,48 @@ def _health(counter: Counter) -> Plain:
 
 
 class LastJudged:
-    """Pieces as they were judged last; of a full shop some are judged anew at each scrape.
+    """Rooms and pieces as they were judged last; in a full shop some anew at each scrape.
 
     Used in the daemon's thread alone, which must not be held up by whoever scrapes.
     """
 
     def __init__(self) -> None:
         """Begin with nothing."""
-        self._judged: dict[str, tuple[int, PieceNow]] = {}
+        self._rooms: dict[str, RoomNow] = {}
+        self._waits: dict[str, int] = {}  # when each room was judged last [ms]
+        self._pieces: dict[str, tuple[int, PieceNow]] = {}
         self._looked: dict[str, PieceNow] = {}  # as the watch had seen them by then
 
     def assessment(self, counter: Counter) -> Assessment:
-        """Return the shop: its rooms as they stand, and its pieces."""
-        shop, now_ms = counter.shop, counter.now_ms
+        """Return the shop: its rooms and pieces as they are known."""
+        return Assessment(
+            at_ms=counter.now_ms, rooms=self._told_rooms(counter), pieces=self._told_pieces(counter)
+        )
+
+    def _told_rooms(self, counter: Counter) -> tuple[RoomNow, ...]:
+        names = list(counter.shop.rooms)
+        for name in sorted(names, key=lambda one: self._waits.get(one, -1))[:ROOMS_AT_ONCE]:
+            self._rooms[name] = assess_room(counter.shop, name, counter.now_ms)
+            self._waits[name] = counter.now_ms
+        return tuple(self._rooms[name] for name in names if name in self._rooms)
+
+    def _told_pieces(self, counter: Counter) -> tuple[PieceNow, ...]:
+        now_ms = counter.now_ms
         hanging = {
             tag: piece
-            for tag, piece in shop.pieces.items()
+            for tag, piece in counter.shop.pieces.items()
             if piece.left_ms is None or piece.left_ms > now_ms
         }
         looked = {tag: now for tag, now in counter.watch.pieces_now.items() if tag in hanging}
         for tag, now in looked.items():
             if now is not self._looked.get(tag):
-                self._judged[tag] = (self._judged.get(tag, (0, now))[0], now)
+                self._pieces[tag] = (self._pieces.get(tag, (0, now))[0], now)
         self._looked = looked
-        self._judged = {tag: known for tag, known in self._judged.items() if tag in hanging}
-        longest_ago = sorted(hanging, key=lambda tag: self._judged.get(tag, (-1, None))[0])
+        self._pieces = {tag: known for tag, known in self._pieces.items() if tag in hanging}
+        longest_ago = sorted(hanging, key=lambda tag: self._pieces.get(tag, (-1, None))[0])
         for tag in longest_ago[:JUDGED_AT_ONCE]:
-            self._judged[tag] = (now_ms, assess_piece(shop, hanging[tag], now_ms))
-        return Assessment(
-            at_ms=now_ms,
-            rooms=tuple(assess_room(shop, name, now_ms) for name in shop.rooms),
-            pieces=tuple(self._judged[tag][1] for tag in hanging if tag in self._judged),
-        )
+            self._pieces[tag] = (now_ms, assess_piece(counter.shop, hanging[tag], now_ms))
+        return tuple(self._pieces[tag][1] for tag in hanging if tag in self._pieces)
 
 
 def _metrics(counter: Counter, judged: LastJudged) -> bytes:

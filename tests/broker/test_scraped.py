@@ -9,6 +9,7 @@ import httpx
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
+from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from curewatch.clock import system_ms
 from tests.broker.metric_server import MetricServer, free_port, needs_server
@@ -40,6 +41,17 @@ def publish(port: int, temp_c: float) -> None:
     client.loop_stop()
 
 
+def series(scraper: MetricServer) -> set[tuple[object, ...]]:
+    """Return the names and labels of what the scraper keeps, without its own labels."""
+    found: set[tuple[object, ...]] = set()
+    for labels in scraper.points("curewatch_.*"):
+        tags = dict(labels)
+        name = tags.pop("__name__")
+        own = {key: value for key, value in tags.items() if key not in ("job", "instance")}
+        found.add((name, *sorted(own.items())))
+    return found
+
+
 def test_a_real_scraper_reads_the_room_and_health_follows_the_broker(tmp_path: Path) -> None:
     needs_server()
     port = free_port()
@@ -62,6 +74,14 @@ def test_a_real_scraper_reads_the_room_and_health_follows_the_broker(tmp_path: P
                 daemon.log,
             )
             assert scraped()["curewatch_broker_connected"] == 1.0
+            text = httpx.get(f"{page}/metrics").text
+            told = {
+                (sample.name, *sorted(sample.labels.items()))
+                for family in text_string_to_metric_families(text)  # type: ignore[no-untyped-call]
+                for sample in family.samples
+            }
+            assert len(told) > 10
+            wait_for(lambda: told <= series(scraper), "every series", daemon.log)
             assert scraped()["curewatch_readings_kept_total"] == 6.0
             health = httpx.get(f"{page}/health")
             assert health.json()["broker_connected"] is True

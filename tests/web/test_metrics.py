@@ -332,6 +332,24 @@ def test_of_a_full_shop_some_pieces_are_judged_anew_at_each_scrape(
     assert hours(later) == [24.5, 24.5]
 
 
+def test_of_many_rooms_some_are_judged_anew_at_each_scrape(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(web_metrics, "ROOMS_AT_ONCE", 1)
+    with WebShop.at(tmp_path, METRICS + '\n[[room]]\nname = "cellar"\n') as opened:
+        opened.hear()
+        judged = web_metrics.LastJudged()
+
+        def fresh(now_ms: int) -> dict[str, bool]:
+            now = opened.do(lambda: judged.assessment(counter(opened, now_ms)))
+            return {room.name: room.fresh for room in now.rooms}
+
+        later = NOW_MS + 6 * HOUR_MS
+        assert fresh(NOW_MS) == {"loft": True}
+        assert fresh(later) == {"loft": True, "cellar": False}
+        assert fresh(later) == {"loft": False, "cellar": False}
+
+
 def counter(shop: WebShop, now_ms: int) -> Counter:
     """Return what a question is answered from, at an instant the watch has not stepped to."""
     return Counter(
