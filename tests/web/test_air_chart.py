@@ -261,4 +261,4 @@ def test_every_limit_of_the_check_has_a_name_along_its_edge() -> None:
 def test_no_piece_is_spoken_of_where_none_is_measured() -> None:
     edge = RegionEdge("surface-over-dew-point", "top", ())
     assert edge_name(edge) == "piece too near dew"
-    assert edge_name(edge, measured=False) == "near dew, surface not measured"
+    assert edge_name(edge, measured=False) == "near dew (surface not measured)"

@@ -323,10 +323,10 @@ def test_the_dew_limit_speaks_of_a_piece_only_where_one_is_measured(shop: WebSho
     past = shop.daemon.desk.ask(
         lambda counter: room_past(counter.shop, "loft", NOW_MS - 24 * HOUR_MS, NOW_MS)
     )
-    near = replace(past, over_dew_k=past.over_dew_k * 0.0 + 3.5)
+    near = replace(past, rh_frac=past.rh_frac * 0.0 + 0.8)  # 3.6 K over the dew point
     measured = replace(near, surface_c=near.temp_c)
     for one, there, not_there in (
-        (near, "near dew, surface not measured", "piece too near dew"),
+        (near, "near dew (surface not measured)", "piece too near dew"),
         (measured, "piece too near dew", "surface not measured"),
     ):
         drawn = str(lines(one, finish("waterborne"), Speech(Words(), 0), room="loft")[2].drawing)

@@ -132,7 +132,8 @@ def test_an_alert_leads_to_what_it_is_about(shop: WebShop) -> None:
     assert place_of("follow-up:B1#30") == "/piece/B1"
     assert place_of("room:loft") == "/room/loft"
     assert place_of("sensor:t1") == "/sensors"
-    assert place_of("pot:Mon-A") == ""
+    assert place_of("pot:Mon-A") == "/pot/Mon-A"
+    assert place_of("clock:") == ""
 
 
 def test_an_alert_that_is_seen_stays_seen_when_the_watch_goes_on(shop: WebShop) -> None:

@@ -50,7 +50,12 @@ def alerts(request: Request) -> Response:
 def place_of(subject: str) -> str:
     """Return where the page tells more of an alert's subject, '' where nowhere."""
     what, _, name = subject.partition(":")
-    place = {"piece": "/piece/{}", "follow-up": "/piece/{}", "room": "/room/{}"}.get(what, "")
+    place = {
+        "piece": "/piece/{}",
+        "follow-up": "/piece/{}",
+        "room": "/room/{}",
+        "pot": "/pot/{}",
+    }.get(what, "")
     if what == "sensor":
         return "/sensors"
     return place.format(quote(name.partition("#")[0], safe=""))
