@@ -123,7 +123,9 @@ class Daemon:
         self._sender = NoticeSender(Messenger(urls)) if urls else None
         self._alarm = Alarm(store, self.shop, self.watch, settings)
         self._postbox = Postbox(store, settings, self._sender)
-        self._board = StateBoard(self.shop, self.watch, site=settings.site.name, line=self.line)
+        self._board = StateBoard(
+            self.shop, self.watch, site=settings.site.name, line=self.line, meta=store.meta
+        )
         self._alerts = AlertBoard(store, site=settings.site.name, line=self.line)
         self._upkeep = Upkeep(store, self.shop, settings)
         self._states = StateKeeper(store, self.watch, settings)

@@ -27,10 +27,12 @@ if TYPE_CHECKING:
     from curewatch.shop.shop import Shop
     from curewatch.shop.watch import Watch
     from curewatch.storage import Store
+    from curewatch.storage.meta import Meta
 
 LOG = logging.getLogger("curewatch.alerts")
 DAY_MS = 86_400_000
 LONGEST_REPLAY_MS = 60 * DAY_MS  # of a clock that follows the readings
+STANDING = "states_standing"  # topics of retained messages, as JSON
 STEPPED = "stepped_ms"  # the last minute alerts were brought forward to
 ROOMS_S = 0.5  # a round tells rooms no longer than that; the rest in the next
 DUE_AT_ONCE = 1000  # notices looked at in a round: those held by quiet hours must not hide others
@@ -185,8 +187,10 @@ class StateBoard:
     it; what has not changed is not sent again. What goes out stands in docs/mqtt.md.
     """
 
-    def __init__(self, shop: Shop, watch: Watch, *, site: str, line: Publisher) -> None:
-        """Publish under `curewatch/<site>/`."""
+    def __init__(
+        self, shop: Shop, watch: Watch, *, site: str, line: Publisher, meta: Meta | None = None
+    ) -> None:
+        """Publish under `curewatch/<site>/`; note in `meta` what stands there over restarts."""
         self._shop = shop
         self._watch = watch
         self._root = f"curewatch/{site}"
@@ -196,7 +200,9 @@ class StateBoard:
         self._judged: dict[str, tuple[int, int | None]] = {}
         self._next_room = 0  # counted on over the rounds
         self._looked: dict[str, None] = {}  # tags in order, to be said
-        self._standing: set[str] = set()  # tags whose message stands at the broker
+        self._meta = meta
+        # Whole topics whose message may stand at the broker, those of earlier runs too.
+        self._standing: set[str] = set(_noted(meta))
 
     def tell(self, now_ms: int, *, generation: int) -> None:
         """Publish what is new; everything again on a new connection."""
@@ -207,6 +213,7 @@ class StateBoard:
             self._generation = generation
         self._looked.update(dict.fromkeys(sorted(self._watch.looked)))
         self._watch.looked.clear()
+        self._note_standing()
         try:
             self._tell_rooms(now_ms)
             for tag in list(self._looked):
@@ -241,7 +248,6 @@ class StateBoard:
         now = self._watch.pieces_now.get(tag)
         if now is not None:
             self._say(f"piece/{tag}", _bare(piece_plain(now)), judged_ms(now))
-            self._standing.add(tag)
 
     def _say(self, topic: str, state: Plain, at_ms: int | None) -> None:
         digest = hashlib.blake2b(json.dumps(state).encode(), digest_size=16).digest()
@@ -249,22 +255,50 @@ class StateBoard:
             self._send(topic, _stated({"at": instant(at_ms), **state}), retain=True)
             self._said[topic] = digest
 
-    def _send(self, topic: str, state: Plain | None, *, retain: bool) -> None:
+    def _send(self, topic: str, state: Plain, *, retain: bool) -> None:
+        payload = json.dumps(state, separators=(",", ":"))
+        self._publish(f"{self._root}/{topic}", payload, retain=retain)
+
+    def _publish(self, topic: str, payload: str, *, retain: bool) -> None:
         """Send one message; one that can never be sent holds up no other."""
-        payload = "" if state is None else json.dumps(state, separators=(",", ":"))
         try:
-            self._line.publish(f"{self._root}/{topic}", payload, retain=retain, qos=1)
+            self._line.publish(topic, payload, retain=retain, qos=1)
         except TransportError as error:
             if error.retry:
                 raise
             LOG.error("not published, and not tried again: %s", error)  # noqa: TRY400 - the sentence says it all
 
+    def _wanted(self) -> set[str]:
+        """Return the topics of what is there now."""
+        rooms = (f"{self._root}/room/{name}" for name in self._shop.rooms)
+        return {*rooms, *(f"{self._root}/piece/{tag}" for tag in self._shop.pieces)}
+
+    def _note_standing(self) -> None:
+        """Write down what will stand at the broker, before it does."""
+        new = self._wanted() - self._standing
+        if new:
+            self._standing |= new
+            self._write_standing()
+
     def _take_down(self) -> None:
-        """Clear the retained message of a piece that left."""
-        for tag in sorted(self._standing - self._watch.pieces_now.keys()):
-            self._send(f"piece/{tag}", None, retain=True)
-            self._standing.discard(tag)
-            self._said.pop(f"piece/{tag}", None)
+        """Clear the retained messages of pieces that left, rooms that are gone, another site."""
+        gone = self._standing - self._wanted()
+        for topic in sorted(gone):
+            self._publish(topic, "", retain=True)
+            self._said.pop(topic.removeprefix(f"{self._root}/"), None)
+        if gone:
+            self._standing -= gone
+            self._write_standing()
+
+    def _write_standing(self) -> None:
+        if self._meta is not None:
+            self._meta.set(STANDING, json.dumps(sorted(self._standing)))
+
+
+def _noted(meta: Meta | None) -> list[str]:
+    """Return the topics that stood at the end of the last run."""
+    noted = None if meta is None else meta.get(STANDING)
+    return list(json.loads(noted)) if isinstance(noted, str) else []
 
 
 def judged_ms(now: PieceNow) -> int | None:

@@ -482,6 +482,40 @@ def test_a_piece_that_left_is_cleared_even_if_the_line_broke_meanwhile(
     assert hung.line.topics() == []  # once
 
 
+def again(yard: SmallShop, site: str = "yard") -> list[tuple[str, str]]:
+    """Return topic and payload of what a board says that notes what stands."""
+    yard.line.sent.clear()
+    said = StateBoard(yard.shop, yard.watch, site=site, line=yard.line, meta=yard.store.meta)
+    said.tell(T0_MS, generation=1)
+    return [(topic, payload) for topic, payload, *_ in yard.line.sent]
+
+
+def test_a_piece_that_left_while_nobody_ran_is_cleared_at_the_next_start(hung: SmallShop) -> None:
+    assert PIECE in dict(again(hung))
+    hung.store.pieces.leave("A1", T0_MS, T0_MS)
+    load_pieces(hung.store, hung.shop)
+    hung.watch.pieces_changed()
+    assert (PIECE, "") in again(hung)
+    assert PIECE not in dict(again(hung))  # once
+
+
+def test_what_stood_under_another_name_of_the_site_is_cleared(hung: SmallShop) -> None:
+    again(hung)
+    said = again(hung, site="barn")
+    assert {(ROOM, ""), (PIECE, "")} <= set(said)
+    assert "curewatch/barn/room/loft" in dict(said)
+
+
+def test_what_stands_is_noted_before_it_is_said(hung: SmallShop) -> None:
+    hung.line.down = True
+    again(hung)
+    hung.line.down = False
+    hung.store.pieces.leave("A1", T0_MS, T0_MS)
+    load_pieces(hung.store, hung.shop)
+    hung.watch.pieces_changed()
+    assert (PIECE, "") in again(hung)
+
+
 def test_without_a_line_nothing_is_lost_but_the_moment(hung: SmallShop) -> None:
     said = board(hung)
     hung.line.down = True
