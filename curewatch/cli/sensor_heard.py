@@ -100,7 +100,10 @@ class HeardAtBroker:
         if not heard.topics:
             if not heard.trouble:
                 say(f"At the broker at {self.place} nothing was heard in {self.asked.seconds:g} s.")
-                say("Battery sensors report every 10 to 60 min: --listen 3600 waits longer.")
+                say(
+                    "Battery sensors report every 10 to 60 min: --listen 3600 waits longer. And a "
+                    "broker whose access list keeps topics from this user may not say so."
+                )
             return
         say(f"Heard at the broker at {self.place} in {self.asked.seconds:g} s (nothing is kept):")
         rows = [(readable(h.topic), _how(h), self._as(h), _shape_told(h)) for h in heard.topics]

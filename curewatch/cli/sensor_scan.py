@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import PlainValue
 
 LISTEN_S = 10.0
+LONGEST_S = 86_400
 NO_ROOM = "ROOM"
 _NOT_IN_NAME = re.compile(r"[^A-Za-z0-9_-]+", re.ASCII)
 _OVERLAYS = """\
@@ -43,8 +44,8 @@ def scan_arguments(form: argparse.ArgumentParser) -> None:
         "--listen",
         metavar="SECONDS",
         type=float,
-        help=f"listen at the configured broker for so long (default: {LISTEN_S:g} where a "
-        "configuration is found; 0: not at all)",
+        help=f"listen at the configured broker for so long, or until Ctrl-C (default: {LISTEN_S:g} "
+        "where a configuration is found; 0: not at all)",
     )
     form.add_argument(
         "--topic",
@@ -102,6 +103,8 @@ def _lines(args: argparse.Namespace, settings: Settings | None, rooms: Sequence[
 
 def _settings(args: argparse.Namespace) -> tuple[Settings | None, str]:
     """Return the configuration where the broker is to be asked, or why it cannot be."""
+    if args.listen is not None and not args.listen >= 0:
+        raise BadInput(f"--listen {args.listen:g}: give seconds, 0 for not at all")
     wanted = args.listen is None or args.listen > 0
     if not wanted or (args.sysfs is not None and args.listen is None):
         return None, ""
@@ -118,6 +121,8 @@ def _settings(args: argparse.Namespace) -> tuple[Settings | None, str]:
 
 def _asked(args: argparse.Namespace, settings: Settings) -> Asked:
     seconds = LISTEN_S if args.listen is None else args.listen
+    if not seconds <= LONGEST_S:
+        raise BadInput(f"--listen {seconds:g}: {LONGEST_S} s, a day, at most")
     filters = tuple(args.topic or ("#",))
     for topic in filters:
         fault = topic_fault(topic)
@@ -208,8 +213,10 @@ def _escaped(text: str) -> str:
 def _propose(tables: Sequence[str], lines: Lines, rooms: Sequence[str]) -> None:
     if not tables:
         return
-    say("To take them in, put these lines into the configuration, with an id of your liking. Look")
-    say("at each: what a number means is guessed from its name, its unit and its size.")
+    say(
+        "To take them in, put these lines into the configuration, with an id of your liking. Look "
+        "at each: what a number means is guessed from its name, its unit and its size."
+    )
     if lines.room == NO_ROOM and not lines.make_room:
         names = f": {', '.join(rooms)}" if rooms else ""
         say(f"For {NO_ROOM} write where each of them hangs{names}.")

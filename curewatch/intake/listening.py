@@ -7,6 +7,7 @@ so that the broker keeps nothing for it.
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
@@ -99,7 +100,8 @@ def listen(
     try:
         if not ear.granted.wait(_CONNECT_S):
             return Listening(trouble=ear.trouble or "it takes connections and does not answer")
-        ear.ended.wait(seconds)
+        with suppress(KeyboardInterrupt):  # who has seen enough is shown what was heard
+            ear.ended.wait(seconds)
     finally:
         ear.client.disconnect()
         ear.client.loop_stop()

@@ -114,3 +114,36 @@ def test_a_tree_that_is_not_there_is_an_error(curewatch: Curewatch, tmp_path: Pa
 
 def test_the_listing_fits_a_plain_terminal(curewatch: Curewatch, tree: SysfsTree) -> None:
     assert curewatch("sensor", "scan", "--sysfs", str(tree.root)).narrow()
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (("--listen", "-1"), "give seconds"),
+        (("--listen", "nan"), "give seconds"),
+        (("--listen", "1e9"), "a day, at most"),
+        (("--listen", "1", "--topic", "a/#/b"), "--topic"),
+    ],
+)
+def test_what_cannot_be_listened_to_is_refused(
+    curewatch: Curewatch, more: tuple[str, ...], words: str
+) -> None:
+    said = curewatch("sensor", "scan", *more, status=2)
+    assert words in said.err
+
+
+def test_without_listening_no_broker_is_asked(curewatch: Curewatch, tree: SysfsTree) -> None:
+    for more in (("--sysfs", str(tree.root)), ("--listen", "0")):
+        answer = curewatch("sensor", "scan", *more, "--json").plain
+        assert answer["broker"] is None
+        assert answer["not_asked"] is None
+
+
+def test_a_chip_that_is_seen_twice_is_proposed_once(curewatch: Curewatch, tree: SysfsTree) -> None:
+    tree.iio(1, "airchip", "1-0044", in_temp_input=21_300)
+    tree.hwmon(4, "iio_hwmon", "platform", temp1_input=21_300)
+    said = curewatch("sensor", "scan", "--sysfs", str(tree.root))
+    assert said.out.count('kernel = "1-0044"') == 1
+    assert "the kernel has it as in_temp_input too; it is one chip." in said.flat
+    assert "handed on from another of the kernel's interfaces" in said.flat
+    assert 'kernel = "platform' not in said.out
