@@ -91,7 +91,7 @@ class RoomMemory:
         """Let go of what is kept of a room whose past was changed from an instant [ms] on."""
         if self._keeps and from_ms - self._lead_ms(room) < self._kept_to.get(room, 0) * HOUR_MS:
             self._store.room_hours.forget(room)
-            del self._kept_to[room]
+            self._kept_to.pop(room, None)
 
     def _kept(self, room: str) -> KeptHours | None:
         """Return the kept hours up to the first change that they have not taken in."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
@@ -12,6 +12,7 @@ from curewatch.presences import newcomers_kept
 from curewatch.shop.reading import Quantity
 from curewatch.shop.words import counted, percent, span
 from curewatch.web.room import Room
+from curewatch.web.sensor_trust import TrustFacts, trust_of, trust_said
 from curewatch.web.speech import say
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ class SensorFacts:
     air_speed_m_s: how fast it says the air moves [m/s].
     fan_on: whether it says that the fan runs.
     gone_ms: since when the broker was told that it is gone [ms]; None while it is there.
+    trust: how far it is to be believed.
     """
 
     sensor: Sensor
@@ -48,6 +50,7 @@ class SensorFacts:
     air_speed_m_s: float | None = None
     fan_on: bool | None = None
     gone_ms: int | None = None
+    trust: TrustFacts = field(default_factory=TrustFacts)
 
     def is_silent(self, now_ms: int) -> bool:
         """Whether it should have been heard since, or is said to be gone."""
@@ -83,6 +86,7 @@ def look(counter: Counter) -> tuple[list[SensorFacts], list[Strangers], list[New
             air_speed_m_s=newest(sensor, Quantity.AIR_SPEED),
             fan_on=None if (on := newest(sensor, Quantity.FAN_ON)) is None else on > 0.0,
             gone_ms=shop.gone.get(sensor.id),
+            trust=trust_of(shop, sensor, counter.now_ms),
         )
         for sensor in shop.sensors
         if sensor.id in standing
@@ -117,7 +121,12 @@ def sensors(request: Request) -> Response:
 
 
 def _wants_a_hand(one: SensorFacts, now_ms: int) -> bool:
-    return one.is_silent(now_ms) or one.now.frozen_since is not None
+    return one.is_silent(now_ms) or _is_stuck(one) or one.trust.replace
+
+
+def _is_stuck(one: SensorFacts) -> bool:
+    """Whether it ought to move and does not; in a jar it ought to stay where it is."""
+    return one.now.frozen_since is not None and one.trust.jar_since_ms is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +140,18 @@ class Said:
     values: str
     doubt: str
     now: SensorNow
+    trust: tuple[str, ...]
+    checkable: bool
 
 
 def _said(one: SensorFacts, speech: Speech) -> Said:
     todo = []
     if one.is_silent(speech.now_ms):
         todo.append(say("sensors.look_silent"))
-    if one.now.frozen_since is not None:
+    if _is_stuck(one):
         todo.append(say("sensors.look_stuck"))
+    if one.trust.replace:
+        todo.append(say("sensor.replace"))
     return Said(
         id=one.sensor.id,
         room=one.sensor.room,
@@ -147,6 +160,8 @@ def _said(one: SensorFacts, speech: Speech) -> Said:
         values=_values(one, speech),
         doubt=_doubt(one, speech),
         now=one.now,
+        trust=tuple(trust_said(one.trust, speech)),
+        checkable=one.sensor.air,
     )
 
 
@@ -183,7 +198,10 @@ def _doubt(one: SensorFacts, speech: Speech) -> str:
         return ""
     parts = []
     if one.now.temp_c is not None or one.now.surface_c is not None:
-        parts.append(say("sensors.off_temp", by=speech.kelvin(one.sensor.temp_bias_k)))
+        parts.append(
+            say("sensors.off_temp", by=speech.kelvin(one.trust.off_k(one.sensor.temp_bias_k)))
+        )
     if one.now.rh_frac is not None:
-        parts.append(say("sensors.off_rh", points=f"{100.0 * one.sensor.rh_bias_frac:.1f}"))
+        by = one.trust.off_frac(one.sensor.rh_bias_frac)
+        parts.append(say("sensors.off_rh", points=f"{100.0 * by:.1f}"))
     return say("sensors.off", parts=", ".join(parts)) if parts else ""

@@ -1,0 +1,310 @@
+"""One sensor: what it may be off by, its checks, and checking it step by step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Path, Request
+from fastapi.responses import RedirectResponse, Response
+
+from curewatch.entries import sensor_checks as entries
+from curewatch.entries.times import past_ms
+from curewatch.errors import BadInput
+from curewatch.opened import Opened
+from curewatch.shop.calibration import CHECKABLE, NEW
+from curewatch.shop.reading import Quantity
+from curewatch.shop.salt_jar import BENCH_SALTS, Stage, keeps_rh_frac
+from curewatch.shop.trust_conditions import apart_said, checked_ms, due_ms, off_by
+from curewatch.web.api import no_such
+from curewatch.web.room import Room
+from curewatch.web.speech import say
+
+if TYPE_CHECKING:
+    from curewatch.shop.calibration import Check, Correction
+    from curewatch.shop.room import Sensor
+    from curewatch.shop.salt_jar import Settling
+    from curewatch.web.desk import Counter
+    from curewatch.web.speech import Speech
+
+router = APIRouter(include_in_schema=False)
+Name = Annotated[str, Path(min_length=1, max_length=200)]
+Number = Annotated[int, Path(ge=1, le=2**63 - 1)]
+Token = Annotated[str, Form(max_length=100)]
+Short = Annotated[str, Form(max_length=200)]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """One sensor and its checks.
+
+    Attributes
+    ----------
+    here: where its check stands.
+    off: what each of its quantities may be off by now.
+    made: what corrects each of them now.
+    checks: every check of it, newest first, with the reason where it is void.
+    checked_ms, due_ms: when it was last checked and when it is next due [ms].
+    apart: what it and its neighbours say of one another, in sentences.
+    """
+
+    here: entries.Standing
+    off: dict[Quantity, float]
+    made: dict[Quantity, Correction]
+    checks: tuple[tuple[Check, str | None], ...]
+    checked_ms: int | None
+    due_ms: int | None
+    apart: tuple[str, ...]
+
+
+def look(counter: Counter, name: str) -> Facts:
+    """Gather the facts, in the daemon's thread."""
+    shop, now_ms = counter.shop, counter.now_ms
+    sensor = next((one for one in shop.sensors if one.id == name and one.air), None)
+    if sensor is None:
+        raise no_such("sensor", name, [one.id for one in shop.sensors if one.air])
+    told = [quantity for quantity in CHECKABLE if quantity in sensor.measures]
+    kept = counter.store.sensor_checks
+    voids = kept.voids()
+    mine = [check for check in kept.all(voided=True) if check.sensor == name]
+    beside = shop.book.beside.get(sensor.room)
+    pairs = beside.apart if beside is not None and beside.speaks_at(now_ms) else ()
+    rulings = {quantity: shop.trust.ruling(name, quantity, now_ms) for quantity in told}
+    return Facts(
+        here=entries.standing(opened(counter), name),
+        off={quantity: _off(counter, sensor, quantity) for quantity in told},
+        made={quantity: one for quantity, one in rulings.items() if one is not None},
+        checks=tuple((check, voids.get(check.id)) for check in reversed(mine)),
+        checked_ms=checked_ms(shop, sensor, now_ms),
+        due_ms=due_ms(shop, sensor, now_ms),
+        apart=tuple(apart_said(pair) for pair in pairs if name in (pair.sensor, pair.other)),
+    )
+
+
+def _off(counter: Counter, sensor: Sensor, quantity: Quantity) -> float:
+    shop, now_ms = counter.shop, counter.now_ms
+    heard = shop.heard.get((sensor.id, quantity))
+    rh = None
+    if quantity is Quantity.HUMIDITY and heard is not None:
+        rh = shop.trust.value(sensor.id, quantity, now_ms, heard.value)
+    return off_by(shop, sensor, quantity, now_ms, rh)
+
+
+def opened(counter: Counter) -> Opened:
+    """Return the shop as those who enter something take it."""
+    return Opened(counter.settings, counter.store, counter.now_ms, counter.entered_ms)
+
+
+@router.get("/sensors/{name}")
+def sensor(request: Request, name: Name) -> Response:
+    """Show one sensor."""
+    room: Room = request.app.state.room
+    room.reader(request)
+    moment, facts = room.ask(lambda counter: look(counter, name))
+    speech = room.speech(moment.now_ms)
+    told = {
+        "facts": facts,
+        "sensor": facts.here.sensor,
+        "lead": lead(facts, speech),
+        "trust": trust_lines(facts, speech),
+        "jar": jar_lines(facts, speech),
+        "checks": [_check_line(check, why, speech) for check, why in facts.checks],
+        "salts": _salts(),
+        "settled": facts.here.check is not None,
+        "humid": Quantity.HUMIDITY in facts.off,
+        "probe": Quantity.SURFACE_TEMPERATURE in facts.off,
+        "warm": Quantity.TEMPERATURE in facts.off,
+        "unit": "°F" if speech.words.imperial else "°C",
+        "small_unit": "°F" if speech.words.imperial else "K",
+    }
+    return room.render(request, "sensor.html", told, moment=moment)
+
+
+def lead(facts: Facts, speech: Speech) -> str:
+    """Say in a sentence how the sensor stands: the worst first."""
+    if any(one.replace for one in facts.made.values()):
+        return say("sensor.replace")
+    if facts.here.jar is not None:
+        return say("sensor.in_jar", salt=entries.called(facts.here.jar.salt))
+    if facts.due_ms is not None and facts.due_ms < speech.now_ms:
+        return say("sensor.due", at=speech.when(facts.due_ms))
+    if facts.checked_ms is not None:
+        return say("sensor.checked", at=speech.when(facts.checked_ms))
+    return say("sensor.unchecked")
+
+
+def trust_lines(facts: Facts, speech: Speech) -> list[str]:
+    """Say what it may be off by, what corrects it, and what its neighbours say."""
+    lines = [
+        say(f"sensor.off_{quantity.word}", by=_amount(quantity, by, speech))
+        for quantity, by in facts.off.items()
+    ]
+    for quantity, one in facts.made.items():
+        if one.replace:
+            lines.append(say("sensor.not_corrected", why=one.replace))
+        for read, shift in zip(one.reads, one.shifts, strict=True):
+            by = _amount(quantity, abs(shift), speech)
+            key = "sensor.adds" if shift >= 0.0 else "sensor.takes"
+            lines.append(say(key, by=by, read=_value(quantity, read, speech)))
+        if one.reads and quantity is Quantity.HUMIDITY and not one.two_points:
+            lines.append(say("sensor.one_point"))
+    return [*lines, *(f"{line[0].upper()}{line[1:]}." for line in facts.apart)]
+
+
+def jar_lines(facts: Facts, speech: Speech) -> list[str]:
+    """Say how far it has come in its jar; nothing where it is in none."""
+    jar, seen = facts.here.jar, facts.here.seen
+    if jar is None or seen is None:
+        return []
+    lines = [say("sensor.jar_since", at=speech.when(jar.start_ms))]
+    if seen.read is not None:
+        lines.append(_reads(seen))
+    wait = entries.WAIT[seen.stage]
+    stage = say("sensor.settled") if seen.stage is Stage.SETTLED else f"{wait}."
+    return [*lines, f"{stage[0].upper()}{stage[1:]}"]
+
+
+def _reads(seen: Settling) -> str:
+    assert seen.read is not None  # noqa: S101 - the caller has looked
+    read = f"{100.0 * seen.read:.1f} %"
+    if seen.keeps is None:
+        return say("sensor.jar_reads", read=read)
+    return say("sensor.jar_keeps", read=read, keeps=f"{100.0 * seen.keeps:.1f} %")
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """A check as it is listed: its number, in a sentence, and why it is void."""
+
+    number: int
+    said: str
+    void: str | None
+
+
+def _check_line(check: Check, void: str | None, speech: Speech) -> CheckLine:
+    at, who = speech.when(check.from_ms), check.who or say("sensor.nobody")
+    if check.against == NEW:
+        return CheckLine(check.id, say("sensor.was_new", at=at, who=who), void)
+    said = say(
+        "sensor.was_checked",
+        at=at,
+        against=entries.called(check.against),
+        kept=_value(check.quantity, check.reference, speech),
+        read=_value(check.quantity, check.read, speech),
+        who=who,
+    )
+    return CheckLine(check.id, said, void)
+
+
+def _salts() -> list[tuple[str, str]]:
+    found = []
+    for word, salt in BENCH_SALTS.items():
+        keeps = keeps_rh_frac(word, 20.0)
+        assert keeps is not None  # noqa: S101 - at room temperature every one has a value
+        found.append((word, f"{salt.called}, {100.0 * keeps:.0f} %: {salt.mind}"))
+    return found
+
+
+def _amount(quantity: Quantity, by: float, speech: Speech) -> str:
+    if quantity is Quantity.HUMIDITY:
+        return say("sensor.points", points=f"{100.0 * by:.1f}")
+    return speech.kelvin(by)
+
+
+def _value(quantity: Quantity, value: float, speech: Speech) -> str:
+    return f"{100.0 * value:.1f} %" if quantity is Quantity.HUMIDITY else speech.temp(value)
+
+
+@router.post("/sensors/{name}/jar")
+def into_jar(
+    request: Request,
+    name: Name,
+    token: Token,
+    salt: Annotated[Literal["table", "magnesium", "carbonate", "potassium"], Form()] = "table",
+    at: Short = "",
+) -> Response:
+    """Say that it is in a jar over a salt."""
+    room: Room = request.app.state.room
+    who = room.writer(request, token).who
+
+    def enter(counter: Counter) -> None:
+        bench = opened(counter)
+        entries.put_in(bench, name, salt, past_ms(bench, at.strip() or None), who=who)
+
+    room.desk.enter(enter)
+    return _back(name)
+
+
+@router.post("/sensors/{name}/keep")
+def keep(request: Request, name: Name, token: Token) -> Response:
+    """Keep the check of a sensor that has settled."""
+    room: Room = request.app.state.room
+    who = room.writer(request, token).who
+    room.desk.enter(lambda counter: entries.keep(opened(counter), name, who=who))
+    return _back(name)
+
+
+@router.post("/sensors/{name}/hang")
+def hang(request: Request, name: Name, token: Token) -> Response:
+    """Say that it hangs in its room again."""
+    room: Room = request.app.state.room
+    room.writer(request, token)
+    room.desk.enter(lambda counter: entries.hang(opened(counter), name, counter.now_ms))
+    return _back(name)
+
+
+@router.post("/sensors/{name}/beside")
+def beside(
+    request: Request,
+    name: Name,
+    token: Token,
+    shows: Short = "",
+    error: Short = "",
+    which: Annotated[Literal["air", "probe"], Form()] = "air",
+) -> Response:
+    """Keep that a trusted thermometer beside it shows a temperature."""
+    room: Room = request.app.state.room
+    who = room.writer(request, token).who
+    imperial = room.settings.words().imperial
+    temp, off = _figure(shows, "sensor.field_shows"), _figure(error, "sensor.field_error")
+    shown = entries.Beside(
+        (temp - 32.0) / 1.8 if imperial else temp,
+        off / 1.8 if imperial else off,
+        surface=which == "probe",
+    )
+    room.desk.enter(lambda counter: entries.beside(opened(counter), name, shown, who=who))
+    return _back(name)
+
+
+@router.post("/sensors/{name}/renew")
+def renew(request: Request, name: Name, token: Token) -> Response:
+    """Say that another sensor hangs in its place."""
+    room: Room = request.app.state.room
+    who = room.writer(request, token).who
+    room.desk.enter(lambda counter: entries.renew(opened(counter), name, counter.now_ms, who=who))
+    return _back(name)
+
+
+@router.post("/sensors/{name}/checks/{number}/undo")
+def undo(request: Request, name: Name, number: Number, token: Token, why: Short = "") -> Response:
+    """Take a check back."""
+    room: Room = request.app.state.room
+    who = room.writer(request, token).who
+    reason = why.strip() or say("sensor.taken_back", who=who or say("sensor.nobody"))
+    room.desk.enter(lambda counter: entries.take_back(opened(counter), number, reason))
+    return _back(name)
+
+
+def _back(name: str) -> Response:
+    return RedirectResponse(f"/sensors/{quote(name, safe='')}", 303)
+
+
+def _figure(typed: str, field: str) -> float:
+    """Return the number typed into a field."""
+    text = typed.strip().replace(",", ".")
+    try:
+        return float(text)
+    except ValueError:
+        said = say("form.no_number", said=typed.strip() or "-")
+        raise BadInput(f"{say(field)}: {said}") from None

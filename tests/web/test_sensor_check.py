@@ -1,0 +1,137 @@
+"""Checking a sensor on the page, with a real daemon behind it."""
+
+from __future__ import annotations
+
+import html
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from curewatch.shop.climate import RH, RH_COVER
+from curewatch.shop.reading import Origin, Quantity, Reading
+from tests.small_shop import HOUR_MS, MINUTE_MS
+from tests.web_shop import NOW_MS
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+
+    from tests.web_shop import WebShop
+
+PLACE = "/sensors/rack"
+
+
+def plain(text: str) -> str:
+    """Return a page's words alone."""
+    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", text)))
+
+
+def sent(client: TestClient, what: str, **fields: str) -> int:
+    """Send one of the page's forms; return the status it is answered with."""
+    token = re.search(r'name="token" value="([^"]+)"', client.get(PLACE).text)
+    assert token is not None
+    where = f"{PLACE}/{what}"
+    form = {"token": token[1], **fields}
+    return int(client.post(where, data=form, follow_redirects=False).status_code)
+
+
+def hears(shop: WebShop, rh: float) -> None:
+    """Let the sensor say one humidity for the six hours before now."""
+
+    def keep() -> None:
+        new = [
+            Reading("rack", quantity, NOW_MS - minute * MINUTE_MS + 1, value, Origin.OWN_TIME)
+            for minute in range(5, 361, 10)
+            for quantity, value in ((Quantity.TEMPERATURE, 20.0), (Quantity.HUMIDITY, rh))
+        ]
+        shop.store.readings.add(new, announce=True)
+        shop.daemon.feed.reload("loft", NOW_MS - 100 * HOUR_MS)
+
+    shop.do(lambda: shop.store.readings.void("rack", 0, NOW_MS + HOUR_MS, "jar", NOW_MS))
+    shop.do(keep)
+
+
+def test_a_sensor_that_was_never_checked_shows_the_steps(shop: WebShop) -> None:
+    text = plain(shop.known().get(PLACE).text)
+    assert "It was not checked yet." in text
+    assert "never a solution" in text
+    assert "equally warm" in text
+    assert "magnesium chloride, 33 %" in text
+    assert "Checks and corrections" in plain(shop.known().get("/sensors").text)
+
+
+def test_a_sensor_nobody_configured_is_not_there(shop: WebShop) -> None:
+    assert shop.known().get("/sensors/rak").status_code == 404
+
+
+def test_a_check_is_kept_once_it_has_settled_and_corrects_the_room(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.735)
+    assert sent(client, "jar", salt="table", at="5h ago") == 303
+    text = plain(client.get(PLACE).text)
+    assert "It says 73.5 %; the salt keeps 75.5 %." in text
+    assert "It has settled: keep the check." in text
+    assert "is of no room" in text
+    assert sent(client, "keep") == 303
+    text = plain(client.get(PLACE).text)
+    assert "Where it says 73.5 %, 2.0 points are added." in text
+    assert "a second salt narrows the doubt" in text
+    assert "against table salt, which kept 75.5 %, it said 73.5 %" in text
+    assert "Corrected: 75 %" in plain(client.get("/sensors").text)
+    told = client.get("/api/v1/sensors").json()["sensors"]
+    (rack,) = [one for one in told if one["sensor"] == "rack"]
+    assert rack["corrections"][0]["off"] == pytest.approx(1.98, abs=0.01)
+    assert sent(client, "hang") == 303
+    assert "Checked" in plain(client.get(PLACE).text)
+
+
+def test_a_check_taken_back_leaves_the_room_as_it_was(shop: WebShop) -> None:
+    client = shop.known()
+
+    def track() -> list[float]:
+        climate = shop.daemon.shop.book.climates["loft"]
+        known = climate.row(RH_COVER) > 0.0
+        return [float(v) for v in climate.row(RH)[known]]
+
+    hears(shop, 0.735)
+    client.get(PLACE)
+    before = shop.do(track)
+    assert sent(client, "jar", salt="table", at="5h ago") == 303
+    assert sent(client, "keep") == 303
+    client.get(PLACE)
+    in_jar = shop.do(track)
+    assert len(in_jar) < len(before)
+    shop.do(lambda: shop.store.sensor_checks.take_out("rack", 0, NOW_MS))
+    client.get(PLACE)
+    number = shop.do(lambda: shop.store.sensor_checks.all()[-1].id)
+    assert sent(client, f"checks/{number}/undo", why="the salt was dry") == 303
+    assert "Taken back: the salt was dry" in plain(client.get(PLACE).text)
+    assert shop.do(track) == before
+
+
+def test_a_sensor_that_has_not_settled_is_not_kept(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.735)
+    assert sent(client, "jar", salt="table") == 303
+    assert "It has settled" not in plain(client.get(PLACE).text)
+    assert sent(client, "keep") == 422
+
+
+def test_a_thermometer_beside_it_and_a_new_sensor(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    assert sent(client, "beside", shows="19,5", error="0.2") == 303
+    assert "Where it says 20.0 °C, 0.5 K are taken away." in plain(client.get(PLACE).text)
+    assert sent(client, "beside", shows="warm", error="0.2") == 422
+    assert sent(client, "renew") == 303
+    text = plain(client.get(PLACE).text)
+    assert "a new sensor" in text
+    assert "are taken away" not in text
+
+
+def test_nobody_writes_who_may_not(shop: WebShop) -> None:
+    client = shop.known()
+    where = f"{PLACE}/jar"
+    answer = client.post(where, data={"token": "x", "salt": "table"}, follow_redirects=False)
+    assert answer.headers["location"].startswith("/enter")
+    assert shop.do(shop.store.sensor_checks.jars) == ()
