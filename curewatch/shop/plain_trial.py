@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.shop.plain import instant
 from curewatch.shop.reading import Standing
+from curewatch.shop.standings import AIR, COVERED, LOGGED, MEASURED, WALL, entry
 from curewatch.shop.trial import PENCIL
 from curewatch.shop.trial_comparison import warnings
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from curewatch.shop.trial_comparison import Cell, Comparison, Occasion, Retained
     from curewatch.shop.trial_history import History
     from curewatch.shop.trial_sheets import Sheet
+
+SCORED = "what people scored on the boards, and the scale they gave"
+RATED = "the finish's clock: its rate law over the air that the room's sensors measured"
 
 
 def trial_plain(trial: Trial) -> Plain:
@@ -75,6 +79,10 @@ def comparison_plain(found: Comparison, finishes: Mapping[str, str]) -> Plain:
         "not_compared": [_occasion(found, one) for one in found.unused],
         "retained_gloss": [_retained(one) for one in found.retained],
         "warnings": list(warnings(found, finishes)),
+        "standing": {
+            **dict.fromkeys(("angle_deg", "scale", "rows"), entry(MEASURED, SCORED)),
+            **dict.fromkeys(("not_compared", "retained_gloss"), entry(MEASURED, SCORED)),
+        },
     }
 
 
@@ -92,6 +100,15 @@ def history_plain(history: History) -> Plain:
         "mean_rh_pct": None if rh is None else rh * 100.0,
         "work_since_last_coat": [str(kind) for kind in history.work],
         "why_no_age": history.why_no_age or None,
+        "standing": {
+            "coats": entry(MEASURED, LOGGED),
+            "wall_h": entry(MEASURED, WALL),
+            "effective_h": entry(Standing.PHYSICS, RATED),
+            "standard_error_h": entry(Standing.PHYSICS, RATED),
+            "coverage_pct": entry(MEASURED, COVERED),
+            "mean_temp_c": entry(MEASURED, AIR),
+            "mean_rh_pct": entry(MEASURED, AIR),
+        },
     }
 
 

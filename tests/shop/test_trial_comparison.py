@@ -16,6 +16,7 @@ from curewatch.shop.plain_trial import (
     sheet_plain,
     trial_plain,
 )
+from curewatch.shop.standings import numbers, told_at
 from curewatch.shop.trial import Measure, Quality, Scale, Score, Trial
 from curewatch.shop.trial_comparison import (
     Comparison,
@@ -263,3 +264,18 @@ def test_no_row_ever_holds_ages_farther_apart_than_was_said(
         held = [one.history.age_h or 0.0 for one in row.compared]
         assert max(held) / min(held) - 1.0 <= equal_age + 1e-12
         assert len(row.cells) == len(scores)
+
+
+def test_every_number_of_a_comparison_says_where_it_comes_from() -> None:
+    told = found({
+        "A1": [score(2.0, 100.0, "ann")], "A2": [score(4.0, 100.0), score(5.0, 500.0)],
+    })  # fmt: skip
+    plain = comparison_plain(told, {"A1": "waterborne", "A2": "waterborne"})
+    history_of = plain["rows"][0]["boards"][0]["history"]  # type: ignore[index, call-overload] # JSON
+    assert isinstance(history_of, dict)
+    for part in (plain, history_of):
+        standing = part["standing"]
+        assert isinstance(standing, dict)
+        places = [place for place, _ in numbers(part)]
+        assert places
+        assert [place for place in places if told_at(standing, place) is None] == []
