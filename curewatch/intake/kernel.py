@@ -18,6 +18,8 @@ from __future__ import annotations
 
 import math
 import re
+import threading
+import time
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 SYSFS = Path("/sys")
+PATIENCE_S = 5.0
+A_READ_S = 1.0  # a probe converts for up to 0.75 s (from memory)
 _IIO_FOLDER = "iio:device"
 _MOST_BYTES = 4096  # an attribute fits one page (Documentation/filesystems/sysfs.rst)
 _SHOWN = 40  # characters of an offending value that are repeated to people
@@ -112,9 +116,34 @@ class _Refusal(Exception):  # noqa: N818 - it is an answer on its way out, not a
         self.detail = detail
 
 
-def scan(root: Path = SYSFS) -> tuple[Found, ...]:
-    """Return every quantity of every chip in the sysfs tree at `root`, each read once."""
-    return tuple(read_once(found) for found in listed(root))
+def scan(
+    root: Path = SYSFS, *, patience_s: float = PATIENCE_S, each_s: float = A_READ_S
+) -> tuple[Found, ...]:
+    """Return every quantity of every chip in the sysfs tree at `root`, each read once.
+
+    A bus that is stuck holds whoever asks, so each is asked in a thread of its own, and one that
+    has not answered in time is a fault. All together have `patience_s` [s], and `each_s` for every
+    one of them, for a bus is asked by one at a time.
+    """
+    found = listed(root)
+    said: list[Found | None] = [None] * len(found)
+
+    def read(place: int) -> None:
+        said[place] = read_once(found[place])
+
+    threads = [threading.Thread(target=read, args=(n,), daemon=True) for n in range(len(found))]
+    for thread in threads:
+        thread.start()
+    until_s = time.monotonic() + patience_s + each_s * len(found)
+    for thread in threads:
+        thread.join(max(0.0, until_s - time.monotonic()))
+    return tuple(now or unanswered(one) for one, now in zip(found, said, strict=True))
+
+
+def unanswered(found: Found) -> Found:
+    """Return `found` as one that does not answer."""
+    why = f"{found.path} does not answer and holds whoever asks it; look at its wiring"
+    return replace(found, value=None, fault=why, reason=RejectReason.READ_ERROR)
 
 
 def listed(root: Path = SYSFS) -> tuple[Found, ...]:

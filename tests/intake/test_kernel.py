@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import pytest
@@ -213,6 +214,17 @@ def test_a_probe_that_hwmon_has_too_is_listed_as_a_probe(tree: SysfsTree) -> Non
     tree.hwmon(0, "w1_slave_temp", PROBE, temp1_input=19_000)
     (one,) = scan(tree.root)
     assert (one.path.name, one.value) == ("w1_slave", 19.062)
+
+
+def test_one_that_holds_whoever_asks_is_told_and_the_others_are_read(tree: SysfsTree) -> None:
+    tree.hwmon(0, "airchip", "1-0044", temp1_input=21_250)
+    pipe = tree.hwmon(1, "stuck", "1-0045", temp1_input=0) / "temp1_input"
+    pipe.unlink()
+    os.mkfifo(pipe)  # reading it waits for as long as nobody writes
+    first, second = scan(tree.root, patience_s=0.5, each_s=0.0)
+    assert (first.value, second.reason) == (21.25, RejectReason.READ_ERROR)
+    assert "does not answer" in str(second.fault)
+    pipe.write_text("1\n")  # let it go
 
 
 def test_what_hands_another_interface_s_numbers_on_is_marked(tree: SysfsTree) -> None:
