@@ -99,7 +99,11 @@ class DemoBroker:
             }
         )
         await self._broker.start()
-        self._client = MQTTClient("demo-sensors", {"auto_reconnect": False, "plugins": {}})
+        # Its keep-alive of 9 s would end the connection on a machine that is busy for as long.
+        lasting = {"keep_alive": 0, "ping_delay": 0}
+        self._client = MQTTClient(
+            "demo-sensors", {"auto_reconnect": False, "plugins": {}, **lasting}
+        )
         await self._client.connect(f"mqtt://127.0.0.1:{self.port}")
 
     async def _publish(self, messages: Sequence[Message]) -> None:
