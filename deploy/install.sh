@@ -101,7 +101,7 @@ first_configuration() {
   local zone edits=()
   zone=$(readlink -f /etc/localtime | sed -n 's|^/usr/share/zoneinfo/||p')
   edits+=(-e "s|^timezone = .*|timezone = \"${zone:-UTC}\"|")
-  ! $lan || edits+=(-e 's|^host = "127.0.0.1"|host = "0.0.0.0"|')
+  ! $lan || edits+=(-e '/^\[page\]/,$ s|^host = .*|host = "0.0.0.0"|')
   ! $broker || edits+=(-e 's/^# \(username\|password_file\) = /\1 = /')
   sed "${edits[@]}" "$here/config/first.toml" | install -m 640 -g curewatch /dev/stdin "$CONFIG"
 }
