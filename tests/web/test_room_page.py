@@ -173,7 +173,7 @@ def test_the_later_plan_is_said_to_rule_over_the_earlier(shop: WebShop) -> None:
     [
         ({"temp": "warm"}, "is no number"),
         ({}, "say what the room will be like"),
-        ({"temp": "500"}, "500 degC"),
+        ({"temp": "500"}, "500 °C"),
         ({"temp": "20", "start": "someday"}, "someday"),
         ({"kind": "off"}, "&#39;Temperature&#39;"),
         ({"kind": "at-least", "rh": "50"}, "goes with &#39;Temperature&#39;"),
