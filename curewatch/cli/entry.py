@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,8 @@ from curewatch.entries.times import (
     all_or_none as all_or_none,  # noqa: PLC0414 - handed on to the commands
 )
 from curewatch.entries.times import past_ms as past_ms  # noqa: PLC0414 - as above
-from curewatch.errors import BadInput, CurewatchError, StorageError
+from curewatch.entries.times import stored_already as stored_already  # noqa: PLC0414 - as above
+from curewatch.errors import BadInput
 from curewatch.named import known_room as known_room  # noqa: PLC0414 - handed on to the commands
 from curewatch.named import pieces_named as pieces_named  # noqa: PLC0414 - as above
 from curewatch.shop.plain import FORMAT, instant
@@ -21,7 +21,7 @@ from curewatch.shop.safety import SAFETY as SAFETY  # noqa: PLC0414 - handed on 
 from curewatch.times import PAST_FORMS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from curewatch.cli.bench import Bench
     from curewatch.shop.plain import PlainValue
@@ -57,17 +57,6 @@ def at_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--at", metavar="TIME", help=f"when: {TIME_FORMS}")
 
 
-@contextmanager
-def stored_already(what: str) -> Iterator[None]:
-    """Say of an error in answering that what was entered is safe."""
-    try:
-        yield
-    except CurewatchError as error:
-        raise StorageError(
-            f"{what} is stored; only the answer failed (do not enter it again): {error}"
-        ) from error
-
-
 def refuse_options(args: argparse.Namespace, form: str, *options: str) -> None:
     """Refuse options that the form does not take, so that nothing said is passed over."""
     for option in options:
@@ -99,13 +88,15 @@ def void(
             "room" if what == "fill" else "piece": gone.of,
             "at": instant(gone.at_ms),
             "why": why,
-            **({"coating_reopened": bool(again)} if what == "coat" else {}),
+            **({"coating_reopened": again is not None} if what == "coat" else {}),
         }
         print_json({"format": FORMAT, "voided": told})
         return 0
     when = bench.words.at(gone.at_ms, bench.now_ms)
     say(f"{what.capitalize()} {entry} of {gone.of} ({when}) no longer counts: {why}")
     say("It stays in the record with the reason.")
-    if again:
-        say(again)
+    if again is not None:
+        say(
+            f"{again.sentence} If no more is to come: curewatch piece plan {again.tag} {again.laid}"
+        )
     return 0

@@ -39,18 +39,32 @@ class Voided:
     at_ms: int
 
 
-def reopened(at: Opened, gone: Voided) -> str:
-    """Say that a coat taken back opened a finished coating again; '' where it did not."""
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """A finished coating that a coat taken back opened again: so many laid, of so many planned."""
+
+    tag: str
+    laid: int
+    planned: int
+
+    @property
+    def sentence(self) -> str:
+        """What that means for the piece."""
+        return (
+            f"Coating of {self.tag} is open again: {self.laid} of "
+            f"{counted(self.planned, 'coat')} on, and sanding and buffing wait."
+        )
+
+
+def reopened(at: Opened, gone: Voided) -> Reopened | None:
+    """Return the coating that a coat taken back opened again; None where it did not."""
     if gone.what != "coat":
-        return ""
+        return None
     piece = at.store.pieces.load(gone.of)
     laid, planned = len(piece.coats), piece.planned_coats
     if planned is None or laid != planned - 1:
-        return ""
-    return (
-        f"Coating of {piece.tag} is open again: {laid} of {counted(planned, 'coat')} on, and "
-        f"sanding and buffing wait. If no more is to come: curewatch piece plan {piece.tag} {laid}"
-    )
+        return None
+    return Reopened(piece.tag, laid, planned)
 
 
 def void(at: Opened, what: What, number: int, why: str) -> Voided:

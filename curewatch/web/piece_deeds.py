@@ -13,7 +13,7 @@ from curewatch.entries.coats import LikelyTwice, coat_stood, log_coat
 from curewatch.entries.hanging import coating_is_done, plan_coats, plan_sentence
 from curewatch.entries.moves import leave, move, moved_said
 from curewatch.entries.outcomes import FINDINGS, close_follow_up, log_outcome
-from curewatch.entries.voids import NOUNS, What, void
+from curewatch.entries.voids import NOUNS, What, reopened, void
 from curewatch.entries.work import judge_work, log_work, stood, when_ready
 from curewatch.errors import BadInput
 from curewatch.named import pieces_named
@@ -284,8 +284,11 @@ def _void(entry: Entry, at: Opened) -> Done:
     gone = void(at, cast("What", what), number, why)
     if gone.of.casefold() != tag.casefold():
         raise BadInput(say("log.not_of_this", of=gone.of))  # the transaction undoes it
-    when = at.words.at(gone.at_ms, at.now_ms)
-    return Done(say("log.void_said", what=say(f"entry.{what}"), at=when, tag=gone.of, why=why))
+    when, again = at.words.at(gone.at_ms, at.now_ms), reopened(at, gone)
+    return Done(
+        say("log.void_said", what=say(f"entry.{what}"), at=when, tag=gone.of, why=why),
+        rows=() if again is None else (again.sentence,),
+    )
 
 
 _DEEDS: dict[str, Callable[[Entry, Opened], Done]] = {
