@@ -126,7 +126,7 @@ says, and put the daemon's name and password into $CONFIG."
   fi
   if [ ! -e "$BROKER/curewatch.acl" ]; then
     change "write $BROKER/curewatch.acl: who may read and write what" \
-      install -m 640 -g mosquitto "$here/deploy/mosquitto/curewatch.acl" "$BROKER/curewatch.acl"
+      install -m 640 -o mosquitto -g mosquitto "$here/deploy/mosquitto/curewatch.acl" "$BROKER/curewatch.acl"
   fi
   if [ ! -e "$BROKER/curewatch.passwd" ]; then
     change "make passwords for the daemon and for sensors, kept in $SETTINGS" broker_passwords
@@ -151,7 +151,7 @@ broker_conf() {
 # mosquitto_passwd takes the word as an argument with -b; from a file (-U) nobody can see it.
 broker_passwords() {
   local passwords=$BROKER/curewatch.passwd who word kept
-  install -m 600 -o mosquitto -g mosquitto /dev/null "$passwords.part"
+  install -m 600 /dev/null "$passwords.part"
   for who in curewatch sensors; do
     kept=$SETTINGS/broker-password
     [ $who = curewatch ] || kept=$SETTINGS/sensors-password
@@ -171,9 +171,13 @@ broker_passwords() {
 units() {
   local before=$changes
   place_units
-  if [ ! -e "$UNITS/multi-user.target.wants/curewatch.service" ] || [ "$changes" != "$before" ]; then
+  if ! starts_at_boot || [ "$changes" != "$before" ]; then
     change "start curewatch now, at every boot, and its backup every night" start_units
   fi
+}
+
+starts_at_boot() {
+  [ -e "$UNITS/multi-user.target.wants/curewatch.service" ] || ! command -v systemctl >/dev/null
 }
 
 find_address() {

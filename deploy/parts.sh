@@ -166,6 +166,7 @@ place_units() {
 
 # Not every caller ends at a fault: upgrade.sh goes back to the version before.
 start_units() {
+  command -v systemctl >/dev/null || return 0
   systemctl enable --quiet curewatch.service curewatch-backup.timer || return
   systemd_runs || return 0
   systemctl daemon-reload || return

@@ -53,6 +53,7 @@ units() {
 
 stop_and_disable() {
   stop_units
+  command -v systemctl >/dev/null || return 0
   systemctl disable --quiet curewatch.service curewatch-backup.timer
 }
 
