@@ -48,6 +48,7 @@ __all__ = [
     "FreshFilm",
     "blush_reason",
     "fresh_film",
+    "piece_doubt_k",
     "prepare",
     "usual_thinner",
 ]
@@ -166,9 +167,20 @@ def _in_just(what: Sprayed, here: Conditions) -> FreshFilm:
     return _told(what, found[:, :1], math.hypot(by_temp, by_rh), here)
 
 
+def piece_doubt_k(here: Conditions) -> float:
+    """Return how well a piece's temperature is known [K].
+
+    Measured, it is as good as a thermometer seated on wood, or as its own sensor where that is
+    known to be worse; unmeasured it is somewhere about the air's.
+    """
+    if here.surface_c is None:
+        return PIECE_DOUBT_K
+    return max(SURFACE_BIAS_K, here.bias.surface_k)
+
+
 def _told(what: Sprayed, found: Floats, doubt_k: float, here: Conditions) -> FreshFilm:
     """Take each figure at its worst; `doubt_k` is what the air's sensors make of the margin [K]."""
-    by_piece = PIECE_DOUBT_K if here.surface_c is None else SURFACE_BIAS_K  # the film follows it
+    by_piece = piece_doubt_k(here)  # the film follows it
     low, high = found.min(axis=1), found.max(axis=1)
     return FreshFilm(
         lowest_film_c=float(low[0]),

@@ -126,7 +126,9 @@ def given_clocks(finish: Finish, room: Room, *, temp_c: float, rh_frac: float) -
     def clock(law: RateLaw | None) -> ClockAhead | None:
         if law is None:
             return None
-        return ClockAhead(Kept(_rate(law, temp_c, rh_frac)), _doubt_at(law, temp_c, rh_frac))
+        return ClockAhead(
+            Kept(_rate(law, temp_c, rh_frac)), _doubt_at(law, temp_c, rh_frac, Bias())
+        )
 
     return RoomClocks(*(clock(law) for law in _laws(finish, room)))
 
@@ -157,11 +159,11 @@ def _rate(law: RateLaw, temp_c: float, rh_frac: float) -> float:
     return float(law.rates(np.array([temp_c]), np.array([rh_frac]))[0])
 
 
-def _doubt_at(law: RateLaw, temp_c: float, rh_frac: float) -> float:
+def _doubt_at(law: RateLaw, temp_c: float, rh_frac: float, bias: Bias) -> float:
     rate = _rate(law, temp_c, rh_frac)
     if rate <= 0.0:
         return 0.0
-    spread = law.spread(np.array([temp_c]), np.array([rh_frac]), Bias())
+    spread = law.spread(np.array([temp_c]), np.array([rh_frac]), bias)
     parts = [float(part[0]) for part in (spread.temp, spread.rh, spread.ea, spread.air)]
     return math.sqrt(sum(part**2 for part in parts)) / rate
 
@@ -175,7 +177,7 @@ def _doubt_in_room(shop: Shop, room: str, law: RateLaw, until_ms: int) -> float:
             continue
         temp_c = _told(plan.temp_c, None if here is None else here.temp_c, REFERENCE[0])
         rh_frac = _told(plan.rh_frac, None if here is None else here.rh_frac, REFERENCE[1])
-        found.append(_doubt_at(law, temp_c, rh_frac))
+        found.append(_doubt_at(law, temp_c, rh_frac, shop.book.bias(room, until_ms, rh_frac)))
     return max(found)
 
 
@@ -188,5 +190,5 @@ def _doubt_of_record(shop: Shop, room: str, law: RateLaw, until_ms: int) -> floa
     ends = np.array([float(until_ms - WEEK_MS), float(until_ms)])
     sums = np.diff(shop.book.clock(room, law).sums_at(ends))[:, 0]
     if sums[HOURS] <= 0.0:
-        return _doubt_at(law, *REFERENCE)
+        return _doubt_at(law, *REFERENCE, shop.book.bias(room, until_ms, REFERENCE[1]))
     return float(np.sqrt(np.sum(sums[[BY_TEMP, BY_RH, BY_EA, BY_AIR]] ** 2)) / sums[HOURS])

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.science import humid_air
-from curewatch.shop.blush_check import PIECE_DOUBT_K, SURFACE_BIAS_K
+from curewatch.shop.blush_check import piece_doubt_k
 from curewatch.shop.memo import Together
 from curewatch.shop.spray_terms import LEAST_RH_FRAC, Limit, Verdict, graded
 
@@ -82,7 +82,7 @@ def dew_limits(finish: Finish, here: Conditions, dew: float | None, *, words: Wo
 def _surface(finish: Finish, here: Conditions, dew: float | None, *, words: Words) -> Limit:
     limits, asked = finish.limits, finish.limits.surface_dew_stop_k
     known = here.surface_c is not None
-    error = (dew_error_k(here) ** 2 + (SURFACE_BIAS_K if known else PIECE_DOUBT_K) ** 2) ** 0.5
+    error = math.hypot(dew_error_k(here), piece_doubt_k(here))
     value = here.surface_c if known else here.temp_c
     margin = None if dew is None or value is None else value - dew - asked.value
     verdict = graded(margin, limits.surface_dew_warn_k.value - asked.value)

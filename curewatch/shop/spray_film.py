@@ -19,8 +19,8 @@ from curewatch.shop.blush_check import (
     BLUSH_SPARE_K,
     COLDEST_C,
     HOTTEST_C,
-    SURFACE_BIAS_K,
     blush_reason,
+    piece_doubt_k,
 )
 from curewatch.shop.finish import DryingLaw
 from curewatch.shop.memo import Together
@@ -138,7 +138,7 @@ def _film_forming(finish: Finish, here: Conditions, film: WetFilm | None, *, wor
     value, error = (None, FILM_ERROR_K) if film is None else (film.temp_c, film.error_k)
     how = "the wet film cools itself to"
     if value is not None and here.surface_c is not None and here.surface_c < value:
-        value, error, how = here.surface_c, SURFACE_BIAS_K, "the wet film lies on a piece at"
+        value, error, how = here.surface_c, piece_doubt_k(here), "the wet film lies on a piece at"
     margin = None if value is None else value - figure.value
     spare = max(TIGHT_TEMP_K, error)
     return Limit(

@@ -85,6 +85,7 @@ def aged(here: Conditions, age_s: float) -> Conditions:
     bias = Bias(
         float((here.bias.temp_k**2 + (DRIFT_K_PER_H * hours) ** 2) ** 0.5),
         float((here.bias.rh_frac**2 + (DRIFT_RH_FRAC_PER_H * hours) ** 2) ** 0.5),
+        here.bias.surface_k,
     )
     return replace(here, bias=bias)
 

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from curewatch.science.evaporation import WaterDrying
+from curewatch.shop.book import ClockBook
 from curewatch.shop.budget import (
     DAYS_A_YEAR,
     Bias,
@@ -18,6 +20,8 @@ from curewatch.shop.budget import (
     sensor_budget,
 )
 from curewatch.shop.calibration import DAY_MS, NEW, Check, Correction, corrections
+from curewatch.shop.climate import merge
+from curewatch.shop.clocks import BY_RH, BY_TEMP, HOURS, RateLaw
 from curewatch.shop.reading import IN_THE_AIR, Quantity
 from curewatch.shop.room import Sensor
 
@@ -145,3 +149,30 @@ def test_a_worse_sheet_or_more_drift_never_narrows_it(
 
 def test_sensors_tell_of_all_of_the_climate_unless_it_is_said() -> None:
     assert SENSOR.measures == frozenset(IN_THE_AIR)
+
+
+def doubts(budget: Bias | RoomBudget) -> list[float]:
+    """Return a week's drying a year after the first day, and what two sensors make of it [h]."""
+    book = ClockBook({"loft": budget})
+    minutes = np.arange(NOON + YEAR_MS, NOON + YEAR_MS + 7 * DAY_MS, 600_000, dtype=np.int64)
+    series = {
+        ("h1", TEMPERATURE): (minutes, np.full(minutes.shape, 16.0)),
+        ("h1", HUMIDITY): (minutes, np.full(minutes.shape, 0.5)),
+    }
+    first = int(minutes[0]) // 60_000
+    book.splice("loft", merge(series, first_minute=first, longest_gap_s=1800.0))
+    law = RateLaw(WaterDrying(air_speed_m_s=0.1, p_pa=101325.0))
+    ends = np.array([float(minutes[0]), float(minutes[-1])])
+    sums = np.diff(book.clock("loft", law).sums_at(ends))[:, 0]
+    return [abs(float(sums[which])) for which in (HOURS, BY_TEMP, BY_RH)]
+
+
+def test_hours_widen_as_a_sensor_drifts_and_narrow_once_it_is_checked() -> None:
+    warm = (SensorBudget(0.3, 0.2, NOON),)
+    never = RoomBudget(warm, (SensorBudget(0.025, 0.02, NOON, humid=True),))
+    lately = RoomBudget(warm, (SensorBudget(0.025, 0.02, NOON, TWO, humid=True),))
+    new, drifted, fresh = doubts(Bias(0.3, 0.025)), doubts(never), doubts(lately)
+    assert drifted[0] == fresh[0] == new[0]  # the hours themselves are what they were
+    assert drifted[1] > new[1] > 0.0
+    assert drifted[2] > fresh[2]
+    assert drifted[2] > new[2] > 0.0

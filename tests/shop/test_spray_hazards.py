@@ -117,8 +117,16 @@ def test_a_liquid_farther_outside_its_limits(name: str, here: Conditions, away: 
 def test_sensors_that_may_be_farther_off(
     name: str, here: Conditions, temp_k: float, rh: float, by: float
 ) -> None:
-    sure = replace(here, bias=Bias(temp_k, rh))
-    assert worsens(name, sure, replace(here, bias=Bias(temp_k * by, rh * by)))
+    sure = replace(here, bias=Bias(temp_k, rh, temp_k))
+    assert worsens(name, sure, replace(here, bias=Bias(temp_k * by, rh * by, temp_k * by)))
+
+
+@given(name=NAMES, here=places(), surface_k=st.floats(0.0, 4.0), more=st.floats(0.0, 4.0))
+def test_a_probe_on_the_piece_that_may_be_farther_off(
+    name: str, here: Conditions, surface_k: float, more: float
+) -> None:
+    sure = replace(here, bias=Bias(0.3, 0.025, surface_k))
+    assert worsens(name, sure, replace(here, bias=Bias(0.3, 0.025, surface_k + more)))
 
 
 @given(name=NAMES, here=places(), age=st.floats(0.0, 3600.0), more=st.floats(0.0, 7200.0))
