@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-BENCHES = ("ingest", "clocks", "tick", "ahead", "start", "idle", "page")
+BENCHES = ("ingest", "clocks", "tick", "ahead", "start", "idle", "page", "faces")
 PAGE = Path(__file__).parents[2] / "docs" / "bench.md"
 
 
