@@ -15,7 +15,7 @@ from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries import pots
 from curewatch.entries.lots import lot_said
-from curewatch.shop.batch import pot_life, pot_open
+from curewatch.shop.batch import pot_open
 from curewatch.shop.plain import FORMAT, instant
 from curewatch.shop.plain_pot import pot_plain
 from curewatch.shop.typed import PART
@@ -26,10 +26,7 @@ if TYPE_CHECKING:
 
     from curewatch.cli.bench import Bench
     from curewatch.shop.batch import Batch, PotLife
-    from curewatch.shop.finish import Finish
-    from curewatch.shop.plain import Plain, PlainValue
-
-LISTED_MS = 7 * 86_400_000  # 'pot list --all' goes back so far
+    from curewatch.shop.plain import PlainValue
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -80,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
 def _mix(args: argparse.Namespace) -> int:
     with bench(args) as at:
         pot, finish = pots.mix(at, _new(args, past_ms(at, args.at)))
-        life = _life(at, pot, finish)
+        life = pots.life_of(at, pot, finish)
         remarks = lot_said(at, pot)
         warned = [pots.NEVER_MORE, *pots.cautions(finish)]
         if args.json:
@@ -122,19 +119,9 @@ def _new(args: argparse.Namespace, at_ms: int) -> pots.NewPot:
     )
 
 
-def _life(at: Bench, pot: Batch, finish: Finish) -> PotLife:
-    shop = at.shop(tags=(), rooms=[] if pot.room is None else [pot.room])
-    return pot_life(shop, finish, pot, at.now_ms)
-
-
 def _list(args: argparse.Namespace) -> int:
     with bench(args) as at:
-        mixed = at.store.batches.all(since_ms=at.now_ms - LISTED_MS)
-        shop = at.shop(tags=(), rooms={pot.room for pot in mixed if pot.room is not None})
-        lives = [
-            (pot, pot_life(shop, stored_finish(at.store, pot.finish, pot.revision), pot, at.now_ms))
-            for pot in mixed
-        ]
+        lives = pots.lives(at)
         if not args.all:
             lives = [(pot, life) for pot, life in lives if pot_open(pot, life, at.now_ms)]
         if args.json:
@@ -169,15 +156,12 @@ def _row(at: Bench, pot: Batch, life: PotLife) -> tuple[str, ...]:
 def _show(args: argparse.Namespace) -> int:
     with bench(args) as at:
         pot = at.store.batches.get(args.name)
-        finish = stored_finish(at.store, pot.finish, pot.revision)
-        life = _life(at, pot, finish)
-        pieces = at.store.batches.pieces_of(pot.name)
         if args.json:
-            rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
-            told: list[PlainValue] = [*lot_said(at, pot)]
-            shown: Plain = {**pot_plain(pot, life, finish, at.now_ms), "remarks": told}
-            print_json({"format": FORMAT, **shown, "pieces": rows})
+            print_json(pots.shown_plain(at, pot))
             return 0
+        finish = stored_finish(at.store, pot.finish, pot.revision)
+        life = pots.life_of(at, pot, finish)
+        pieces = at.store.batches.pieces_of(pot.name)
         say(f"Pot {pot.name}: {pots.mixed_said(at.words, at.now_ms, pot)}.")
         for line in (pots.life_said(at.words, at.now_ms, pot, life), *lot_said(at, pot)):
             say(line)

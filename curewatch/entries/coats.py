@@ -163,7 +163,8 @@ def _is_near(at: Opened, piece: Piece, other: Coat, coat: Coat) -> bool:
     apart_ms = abs(coat.at_ms - other.at_ms)
     if apart_ms < SAME_COAT_MS:
         return True
-    if apart_ms >= SAME_TALE_MS or other.who.casefold() == coat.who.casefold():
+    by_two = other.who and coat.who and other.who.casefold() != coat.who.casefold()
+    if apart_ms >= SAME_TALE_MS or not by_two:
         return False
     entered_ms = next(
         e.entered_ms

@@ -9,11 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from curewatch.assembly import finish_text
+from curewatch.assembly import finish_text, stored_finish
+from curewatch.entries.lots import lot_said
 from curewatch.finish_files import load_text
 from curewatch.named import known_room
-from curewatch.shop.batch import MINUTE_MS, Batch
+from curewatch.shop.batch import MINUTE_MS, Batch, pot_life, pot_open
 from curewatch.shop.clocks import MS_PER_H
+from curewatch.shop.plain import FORMAT
+from curewatch.shop.plain_pot import pot_plain
 from curewatch.shop.typed import PART, asked_back
 from curewatch.shop.words import span
 
@@ -21,8 +24,10 @@ if TYPE_CHECKING:
     from curewatch.opened import Opened
     from curewatch.shop.batch import PotLife
     from curewatch.shop.finish import Finish
+    from curewatch.shop.plain import Plain, PlainValue
     from curewatch.shop.words import Words
 
+LISTED_MS = 7 * 86_400_000  # lists go back so far
 PERILS = ("isocyanate", "aziridine", "catalyst", "peroxide", "the label, the safety data sheet")
 NEVER_MORE = "Never mix in more of anything than the data sheet says, and keep to its order."
 PARTS = ("crosslinker", "reducer", "retarder")
@@ -122,6 +127,43 @@ def free_name(at: Opened) -> str:
     letters = "abcdefghijklmnopqrstuvwxyz"
     names = (f"{day}-{more}{letter}" for more in ("", *letters) for letter in letters)
     return next((name for name in names if name not in used), "")
+
+
+def shown_plain(at: Opened, pot: Batch) -> Plain:
+    """Return a pot as plain data: its life, what is wrong with its lots, what it was used on."""
+    finish = stored_finish(at.store, pot.finish, pot.revision)
+    pieces = at.store.batches.pieces_of(pot.name)
+    rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
+    told: list[PlainValue] = [*lot_said(at, pot)]
+    life = life_of(at, pot, finish)
+    stands: Plain = pot_plain(pot, life, finish, at.now_ms)
+    return {"format": FORMAT, **stands, "remarks": told, "pieces": rows}
+
+
+def open_plain(at: Opened) -> Plain:
+    """Return the open pots as plain data."""
+    rows: list[PlainValue] = [
+        pot_plain(pot, life, stored_finish(at.store, pot.finish, pot.revision), at.now_ms)
+        for pot, life in lives(at)
+        if pot_open(pot, life, at.now_ms)
+    ]
+    return {"format": FORMAT, "pots": rows}
+
+
+def lives(at: Opened) -> list[tuple[Batch, PotLife]]:
+    """Return the pots of the last week with how each stands."""
+    mixed = at.store.batches.all(since_ms=at.now_ms - LISTED_MS)
+    shop = at.shop(tags=(), rooms={pot.room for pot in mixed if pot.room is not None})
+    return [
+        (pot, pot_life(shop, stored_finish(at.store, pot.finish, pot.revision), pot, at.now_ms))
+        for pot in mixed
+    ]
+
+
+def life_of(at: Opened, pot: Batch, finish: Finish) -> PotLife:
+    """Return how one pot stands."""
+    shop = at.shop(tags=(), rooms=[] if pot.room is None else [pot.room])
+    return pot_life(shop, finish, pot, at.now_ms)
 
 
 def cautions(finish: Finish) -> list[str]:

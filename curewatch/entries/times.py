@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from curewatch.errors import BadInput
+from curewatch.errors import BadInput, CurewatchError, StorageError
 from curewatch.times import instant_ms
 
 if TYPE_CHECKING:
@@ -45,6 +45,17 @@ def past_ms(at: Opened, text: str | None, *, option: str = "--at") -> int:
     if at_ms < EARLIEST_MS:
         raise BadInput(f"{option} {text}: nobody sprayed then with this program; check the year")
     return at_ms
+
+
+@contextmanager
+def stored_already(what: str) -> Iterator[None]:
+    """Say of an error in answering that what was entered is safe."""
+    try:
+        yield
+    except CurewatchError as error:
+        raise StorageError(
+            f"{what} is stored; only the answer failed (do not enter it again): {error}"
+        ) from error
 
 
 @contextmanager

@@ -117,6 +117,7 @@ VISITOR = thing(
     "Who asks.", who=TEXT, may_write={"type": "boolean"}, token=maybe("string", "X-Form-Token")
 )
 ERROR = thing("What is wrong, and what to do about it.", error=TEXT)
+ASKED_BACK, GARBLED = 409, 400
 FAULTS = {
     401: "The shop's passphrase is needed.",
     404: "There is nothing of that name; the nearest are named.",
@@ -125,13 +126,14 @@ FAULTS = {
 }
 
 
-def answers(shape: Shape) -> dict[int | str, dict[str, Any]]:
-    """Return the answers of an operation: its own, and what may be wrong."""
+def answers(shape: Shape, *, asked: str = "") -> dict[int | str, dict[str, Any]]:
+    """Return the answers of an operation: its own, what may be asked back, and be wrong."""
     told: dict[int | str, dict[str, Any]] = {
         200: {"description": shape["description"], "content": _json(shape)}
     }
+    faults = FAULTS | ({ASKED_BACK: asked, GARBLED: "The body is no JSON."} if asked else {})
     return told | {
-        status: {"description": what, "content": _json(ERROR)} for status, what in FAULTS.items()
+        status: {"description": what, "content": _json(ERROR)} for status, what in faults.items()
     }
 
 

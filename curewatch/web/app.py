@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from curewatch import __version__
 from curewatch.errors import BadInput, CurewatchError
-from curewatch.web import api, api_air, api_sensors, live, metrics
+from curewatch.web import api, api_air, api_bench, api_sensors, live, metrics
 from curewatch.web.access import Access, NotAllowed
 from curewatch.web.api import NoSuch
 from curewatch.web.guard import Guard
@@ -54,6 +54,7 @@ def build(desk: Desk, settings: Settings) -> FastAPI:
     app.include_router(live.router)
     app.include_router(api.router)
     app.include_router(api_air.router)
+    app.include_router(api_bench.router)
     app.include_router(api_sensors.router)
     app.include_router(metrics.health_router)
     if settings.page.metrics:
