@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from curewatch.settings import load_settings
 from curewatch.settings.sensor_tables import KindTable, SensorTable
 from curewatch.settings.tables import RoomTable, Settings
 from curewatch.shop.alert import AlertKind
@@ -78,3 +79,16 @@ def test_the_example_shows_every_key_in_use_or_commented_out() -> None:
     kinds = {key for key in shown if key.startswith("kind.")}
     assert kinds <= {f"kind.{key}" for key in KindTable.model_fields}
     assert shown - kinds == set(FIELDS)
+
+
+@pytest.mark.parametrize("snippet", re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL))
+def test_every_snippet_of_the_page_can_be_used(tmp_path: Path, snippet: str) -> None:
+    rooms = '[site]\ntimezone = "UTC"\n[[room]]\nname = "loft"\n'
+    (tmp_path / "curewatch.toml").write_text(rooms + snippet, encoding="utf-8")
+    assert load_settings(tmp_path / "curewatch.toml").sensor
+
+
+def test_a_kind_may_say_what_the_page_says_it_may() -> None:
+    listed = [found[0].partition(".")[2] for found in ROW.findall(PAGE) if "sensor." in found[0]]
+    shared = listed[listed.index("report_every_min") :]
+    assert set(shared) | {"name", "topic"} == set(KindTable.model_fields)
