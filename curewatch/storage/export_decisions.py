@@ -44,6 +44,30 @@ DECISION_TABLES: dict[str, tuple[tuple[str, ...], str]] = {
         ORDER BY mixed_at_ms, batch.id
         """,
     ),
+    "sensor-checks": (
+        (
+            *("id", "sensor", "quantity", "against", "reference", "reference_error", "read"),
+            *("read_error", "temp_c", "start_ms", "stop_ms", "from_ms", "who", "note"),
+            *("entered_ms", "void_why", "void_ms"),
+        ),
+        """
+        SELECT sensor_check.id, sensor, quantity, against, reference, reference_error, read,
+            read_error, temp_c, start_ms, stop_ms, from_ms, who, note, entered_ms, why, at_ms
+        FROM sensor_check
+            LEFT JOIN sensor_check_void ON sensor_check_void.sensor_check = sensor_check.id
+        ORDER BY sensor_check.id
+        """,
+    ),
+    "sensor-jars": (
+        ("id", "sensor", "salt", "start_ms", "stop_ms", "who", "entered_ms"),
+        """
+        SELECT id, sensor, salt, start_ms, (
+            SELECT stop_ms FROM sensor_jar_end
+            WHERE sensor_jar = sensor_jar.id ORDER BY sensor_jar_end.id DESC LIMIT 1
+        ), who, entered_ms
+        FROM sensor_jar ORDER BY id
+        """,
+    ),
     "joinings": (
         ("part", "onto", "id", "at_ms", "note", "entered_ms", "void_why", "void_ms"),
         """

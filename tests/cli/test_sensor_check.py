@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import jsonschema
 import numpy as np
 import pytest
 
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
 
     Kept = Callable[[], Store]
 
+SCHEMA = Path(__file__).parents[2] / "docs" / "schemas" / "sensor-checks.schema.json"
 CALIBRATE = ("sensor", "calibrate", "drying-air")
 
 
@@ -159,3 +163,15 @@ def test_what_a_sensor_may_be_off_by_and_when_it_is_due_is_told(
     assert sensor["corrections"][0]["points"][0]["reads"] == pytest.approx(73.5)
     assert untold(told) == []
     assert untold(curewatch(*CALIBRATE, "--json").plain) == []
+
+
+def test_what_is_told_of_checks_keeps_to_its_schema(curewatch: Curewatch, kept: Kept) -> None:
+    hears(kept, 0.735)
+    curewatch(*CALIBRATE, "--salt", "table", "--at", "6h ago")
+    curewatch(*CALIBRATE, "--record")
+    curewatch(*CALIBRATE, "--beside", "19.4", "--error", "0.2")
+    curewatch("sensor", "uncheck", "1", "--why", "the jar leaked")
+    told = curewatch("sensor", "checks", "--json").plain
+    assert len(told["checks"]) == 2
+    assert len(told["sensors"]) == 2
+    jsonschema.validate(told, json.loads(SCHEMA.read_text("utf-8")))
