@@ -33,7 +33,7 @@ walk() {
   units
   gone "$BROKER/conf.d/curewatch.conf"
   gone "$UNITS/mosquitto.service.d/curewatch.conf"
-  [ $changes = 0 ] || ! systemctl_knows mosquitto ||
+  [ $changes = 0 ] || ! broker_is_a_service ||
     change "restart the broker with its own settings" restart_broker
   gone "$COMMAND"
   gone "$PREFIX"
@@ -49,6 +49,7 @@ units() {
   for unit in $UNIT_NAMES; do
     gone "$UNITS/$unit"
   done
+  gone /var/lib/systemd/timers/stamp-curewatch-backup.timer
 }
 
 stop_and_disable() {
@@ -57,7 +58,7 @@ stop_and_disable() {
   systemctl disable --quiet curewatch.service curewatch-backup.timer
 }
 
-systemctl_knows() { systemd_runs && systemctl cat "$1" >/dev/null 2>&1; }
+broker_is_a_service() { systemd_runs && [ -x /usr/sbin/mosquitto ]; }
 
 restart_broker() {
   systemctl daemon-reload
