@@ -121,7 +121,7 @@ def test_states_alerts_and_withdrawals_come_back_though_the_server_is_killed(
             wait_for(lambda: status(config)["last_error"], "the failure", daemon.log)
             server.start()
             wait_for(all_there, "all of them again", daemon.log, timeout_s=60.0)
-            assert mirrored(server) == stored(database)
+            wait_for(lambda: mirrored(server) == stored(database), "all readings", daemon.log)
             assert any(dict(labels).get("piece") == "B2" for labels in told(server))
 
 
