@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import io
 import math
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,8 +44,7 @@ def test_a_plain_log_is_read_as_it_stands() -> None:
     assert (log.delimiter, log.rh_unit, log.assumed_utc) == (",", "percent", False)
 
 
-def test_a_real_record_of_a_fortnight_is_read_whole_and_at_once() -> None:
-    begun_s = time.perf_counter()
+def test_a_real_record_of_a_fortnight_is_read_whole() -> None:
     log = read_log(
         OFFICE,
         time="time",
@@ -54,7 +52,6 @@ def test_a_real_record_of_a_fortnight_is_read_whole_and_at_once() -> None:
         rh="relative_humidity_percent",
         zone="Europe/Brussels",
     )
-    assert time.perf_counter() - begun_s < 1.0
     assert log.rows == len(log.times_ms) == 20_560
     assert log.skipped == ()
     assert log.times_ms[0] == 1_422_883_140_000  # 2015-02-02T14:19 at +01:00

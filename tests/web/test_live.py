@@ -6,7 +6,6 @@ import json
 import logging
 import socket
 import threading
-import time
 from typing import TYPE_CHECKING
 
 import httpx
@@ -56,11 +55,10 @@ def test_an_open_page_hears_of_a_new_reading_and_of_the_end(
         shop.hear(NOW_MS + 10 * MINUTE_MS, hours=0)
         assert next(told) > first
         ended = threading.Thread(target=page.stop)
-        begun_s = time.monotonic()
         ended.start()
         assert list(told) == []
-        ended.join(10.0)
-        assert time.monotonic() - begun_s < 5.0
+        ended.join(60.0)
+        assert not ended.is_alive()
 
 
 def test_a_quiet_stream_still_says_that_it_lives(
