@@ -55,6 +55,7 @@ class StateKeeper:
             When it cannot be written; it is kept in a later round.
         """
         if not self._wanted:
+            self._prune(now_ms)  # of a mirror that was given up
             return
         looked = dict(self._watch.pieces_now)
         states = [*self._rooms(now_ms), *self._pieces(looked, now_ms)]

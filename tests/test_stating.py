@@ -10,6 +10,7 @@ import pytest
 
 from curewatch import stating
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.plain_state import State
 from curewatch.stating import StateKeeper
 from curewatch.storage.states import DAY_MS, KEPT_MS, MOST_ROWS
 from tests.small_shop import HOUR_MS, MINUTE_MS, T0_MS, SmallShop
@@ -126,6 +127,17 @@ def test_old_states_go_once_a_day(yard: SmallShop) -> None:
 def test_without_a_mirror_nothing_is_kept(tmp_path: Path) -> None:
     plain = SmallShop.open(tmp_path)
     keeper(plain).work(NOW_MS)
+    assert kept(plain) == []
+    plain.store.close()
+
+
+def test_what_was_kept_for_a_mirror_that_was_given_up_goes_with_its_time(tmp_path: Path) -> None:
+    plain = SmallShop.open(tmp_path)
+    plain.store.states.add([State(NOW_MS, "room", "loft", {"fresh": True})])
+    states = keeper(plain)
+    states.work(NOW_MS)
+    assert kept(plain) == [("loft", NOW_MS)]
+    states.work(NOW_MS + KEPT_MS + DAY_MS)
     assert kept(plain) == []
     plain.store.close()
 
