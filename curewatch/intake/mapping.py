@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -81,14 +81,15 @@ class SensorMapping:
     time_zone: str = "UTC"
     numbers_as_strings: bool = False
     decimal_comma: bool = False
+    _carried: tuple[tuple[Quantity, str], ...] = field(init=False, repr=False, compare=False)
 
     @property
     def in_the_air(self) -> bool:
         """Whether this topic tells of a room's climate; a scale's or a fan's does not."""
         return any(quantity in IN_THE_AIR for quantity, _ in self.pointers())
 
-    def pointers(self) -> tuple[tuple[Quantity, str], ...]:
-        """Return each quantity this topic carries with its pointer."""
+    def __post_init__(self) -> None:
+        """Work out once what every message asks for."""
         every = (
             (Quantity.TEMPERATURE, self.temperature),
             (Quantity.HUMIDITY, self.humidity),
@@ -97,7 +98,12 @@ class SensorMapping:
             (Quantity.AIR_SPEED, self.air_speed),
             (Quantity.FAN_ON, self.fan_on),
         )
-        return tuple((quantity, pointer) for quantity, pointer in every if pointer is not None)
+        carried = tuple((quantity, place) for quantity, place in every if place is not None)
+        object.__setattr__(self, "_carried", carried)
+
+    def pointers(self) -> tuple[tuple[Quantity, str], ...]:
+        """Return each quantity this topic carries with its pointer."""
+        return self._carried
 
     def unit_of(self, quantity: Quantity) -> str:
         """Return the unit set for `quantity`, or the pointer to it; '' where it has none."""

@@ -28,7 +28,7 @@ def keys(payload: object, **more: str) -> dict[str, object]:
     """Return what the one proposal sets, beside topic and name."""
     (one,) = proposed(heard(payload, **more), zone="UTC")  # type: ignore[arg-type]  # topics
     assert one.readings
-    given = asdict(one.mapping)
+    given = {key: value for key, value in asdict(one.mapping).items() if key[0] != "_"}
     usual = {
         "surface_temperature": None, "air_speed": None, "fan_on": None, "mass": None,
         "temperature": None, "humidity": None, "time": None, "temperature_unit": "C",
