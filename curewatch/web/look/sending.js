@@ -21,7 +21,7 @@
     said.textContent = words;
     form.dataset.touched = "yes"; // it is not replaced by a fresh page
     said.focus({ preventScroll: true });
-    said.scrollIntoView({ block: "nearest" });
+    said.scrollIntoView({ block: "nearest", behavior: "instant" });
   };
 
   const show = (fresh) => {
@@ -29,7 +29,7 @@
     document.title = fresh.title;
     document.dispatchEvent(new Event("matter"));
     const wrong = matter.querySelector("[aria-invalid], [role=alert], .unready");
-    (wrong ?? matter).scrollIntoView({ block: "center" });
+    (wrong ?? matter).scrollIntoView({ block: "center", behavior: "instant" });
     if (wrong?.matches("input, select, textarea")) wrong.focus({ preventScroll: true });
   };
 
