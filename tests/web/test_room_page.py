@@ -268,6 +268,7 @@ def test_a_room_that_is_not_fit_shows_what_was_tried_and_what_each_gave(tmp_path
         cold.hang("B1")
         text = cold.stranger().get("/room/loft").text
     assert re.search(r"What would clear it, tried at \d", text)
+    assert "Warmth only from what the label and the local code allow" in text
     assert re.search(
         r'<li>room warmer by \d+\.\d K.*?<strong class="mark-(fit|tight)">', text, re.DOTALL
     )

@@ -169,6 +169,11 @@ def _sprayed(
         "reasons": {one.now.finish: one.sentence.partition(": ")[2] for one in answers},
         "hours": {one.now.finish: hours_said(one, speech) for one in answers},
         "tried": {name: tried_said(trial) for name, trial in trials.items()},
+        "warms": {
+            name
+            for name, trial in trials.items()
+            if any("warmer" in c.change for c in trial.clears)
+        },
         "tried_at": {name: trial.at_ms for name, trial in trials.items()},
     }
 
