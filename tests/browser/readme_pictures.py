@@ -45,6 +45,7 @@ def main() -> None:
                         device_scale_factor=1.5,
                         reduced_motion="reduce",
                     ) as page:
+                        page.set_default_timeout(LONGEST_S * 1000.0)
                         page.goto(place.format(**names))
                         page.screenshot(path=PICTURES / f"{name}.png")
         finally:
