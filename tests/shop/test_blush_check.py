@@ -217,6 +217,15 @@ def test_the_table_s_error_is_that_of_the_coat_followed_with_each_bias(
     assert kept.error_k == pytest.approx(own.error_k, rel=0.02, abs=0.1)
 
 
+@pytest.mark.parametrize("surface_k", [None, -3.1])
+def test_the_table_s_margin_is_less_than_half_a_kelvin_smaller(surface_k: float | None) -> None:
+    for temp, rh in ((10.2, 0.25), (15.3, 0.33), (21.24, 0.5), (24.6, 0.702), (29.9, 0.9)):
+        surface = None if surface_k is None else temp + surface_k
+        here = replace(HERE, temp_c=temp, rh_frac=rh, surface_c=surface)
+        kept, own = film(here=here, exact=False), film(here=here)
+        assert own.margin_wood_k - 0.5 < kept.margin_wood_k <= own.margin_wood_k + 1e-6
+
+
 @given(
     name=st.sampled_from(SOLVENT),
     temp=st.floats(-5.0, 40.0),
