@@ -25,7 +25,6 @@ from curewatch.storage.rejections import Rejections
 from curewatch.storage.room_hours import RoomHours
 from curewatch.storage.room_plans import RoomPlans
 from curewatch.storage.sensor_checks import SensorChecks
-from curewatch.storage.sensor_checks import SensorChecks
 from curewatch.storage.states import States
 from curewatch.storage.stock import StockBook
 from curewatch.storage.touched import Touched
@@ -45,7 +44,6 @@ class Store:
     readings, reading_voids, rejections, touched, places: what sensors said.
     pieces, fills, finishes, batches, stock, joinings, quarantines: what people entered.
     sensor_checks: what sensors were held against.
-    sensor_checks: what sensors were held against.
     trials: test boards and their scores.
     room_plans: what people say rooms will be like.
     room_hours: rooms' climates by the hour, a cache.
@@ -64,7 +62,6 @@ class Store:
         self.rejections = Rejections(db)
         self.touched = Touched(db)
         self.places = Places(db)
-        self.sensor_checks = SensorChecks(db)
         self.sensor_checks = SensorChecks(db)
         self.pieces = Pieces(db)
         self.trials = Trials(db)
