@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Final
@@ -21,6 +22,7 @@ from curewatch.shop.salt_jar import (
     check_of,
     settling,
 )
+from curewatch.shop.typed import AIR, SURFACE
 
 if TYPE_CHECKING:
     from curewatch.opened import Opened
@@ -175,7 +177,7 @@ def beside(
     ------
     BadInput
         When the sensor said too little lately, its temperature moves, or the thermometer is not
-        trusted enough.
+        trusted enough or shows what cannot be.
     """
     sensor = sensor_named(at, name)
     quantity = Quantity.SURFACE_TEMPERATURE if shown.surface else Quantity.TEMPERATURE
@@ -184,6 +186,10 @@ def beside(
             f"a thermometer that may be off by {shown.error_k:g} K checks nothing: above 0, at "
             f"most {MOST_REFERENCE_K:g} K"
         )
+    can = SURFACE if shown.surface else AIR
+    if not (math.isfinite(shown.temp_c) and can.low <= shown.temp_c <= can.high):
+        low, high = at.words.temp(can.low), at.words.temp(can.high)
+        raise BadInput(f"what the thermometer shows is mistyped: it can be {low} to {high}")
     start_ms = at.now_ms - round(BESIDE_H * HOUR_MS)
     times, values = _series(at, sensor.id, quantity, start_ms)
     if times.size < LEAST_READINGS:

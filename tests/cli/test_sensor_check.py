@@ -123,6 +123,16 @@ def test_a_thermometer_beside_it_gives_one_point(curewatch: Curewatch, kept: Kep
     assert "told its surface temperature 0 times" in said.complaint
 
 
+@pytest.mark.parametrize("shows", ["nan", "inf", "-300", "900"])
+def test_what_no_thermometer_shows_is_not_kept(
+    curewatch: Curewatch, kept: Kept, shows: str
+) -> None:
+    hears(kept, 0.45)
+    said = curewatch(*CALIBRATE, f"--beside={shows}", "--error", "0.2", status=2).complaint
+    assert "is mistyped: it can be -40.0 °C to 80.0 °C" in said
+    assert curewatch("sensor", "checks", "--json").plain["checks"] == []
+
+
 def test_a_sensor_hung_again_is_in_no_jar(curewatch: Curewatch, kept: Kept) -> None:
     hears(kept, 0.735)
     curewatch(*CALIBRATE, "--salt", "table", "--at", "6h ago")

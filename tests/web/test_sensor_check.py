@@ -135,3 +135,23 @@ def test_nobody_writes_who_may_not(shop: WebShop) -> None:
     answer = client.post(where, data={"token": "x", "salt": "table"}, follow_redirects=False)
     assert answer.headers["location"].startswith("/enter")
     assert shop.do(shop.store.sensor_checks.jars) == ()
+
+
+@pytest.mark.parametrize("what", ["jar", "keep", "hang", "beside", "renew", "checks/1/undo"])
+def test_a_clock_that_is_not_set_lets_nothing_be_entered(
+    shop: WebShop, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    client = shop.known()
+    hears(shop, 0.735)
+    assert sent(client, "beside", shows="19.5", error="0.2") == 303
+    assert sent(client, "jar", salt="table", at="5h ago") == 303
+    monkeypatch.setattr(shop.daemon, "_follows_readings", False)
+    monkeypatch.setattr(shop.daemon.clock, "now_ms", lambda: None)
+    kept = shop.store.sensor_checks
+
+    def there() -> tuple[object, ...]:
+        return kept.all(), kept.jars()
+
+    before = shop.do(there)
+    assert sent(client, what, salt="table", shows="19.4", error="0.2") == 422
+    assert shop.do(there) == before

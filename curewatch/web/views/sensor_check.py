@@ -12,16 +12,17 @@ from fastapi.responses import RedirectResponse, Response
 from curewatch.entries import sensor_checks as entries
 from curewatch.entries.times import past_ms
 from curewatch.errors import BadInput
-from curewatch.opened import Opened
 from curewatch.shop.calibration import CHECKABLE, NEW
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import BENCH_SALTS, Stage, keeps_rh_frac
 from curewatch.shop.trust_conditions import apart_said, checked_ms, due_ms, off_by
 from curewatch.web.api import no_such
+from curewatch.web.entering import opened
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 
 if TYPE_CHECKING:
+    from curewatch.opened import Opened
     from curewatch.shop.calibration import Check, Correction
     from curewatch.shop.room import Sensor
     from curewatch.shop.salt_jar import Settling
@@ -91,9 +92,11 @@ def _off(counter: Counter, sensor: Sensor, quantity: Quantity) -> float:
     return off_by(shop, sensor, quantity, now_ms, rh)
 
 
-def opened(counter: Counter) -> Opened:
-    """Return the shop as those who enter something take it."""
-    return Opened(counter.settings, counter.store, counter.now_ms, counter.entered_ms)
+def bench_of(counter: Counter) -> Opened:
+    """Return the shop to enter something in; raises BadInput while the clock is not set."""
+    if not counter.clock_set:
+        raise BadInput(say("frame.clock_not_set"))
+    return opened(counter)
 
 
 @router.get("/sensors/{name}")
@@ -229,7 +232,7 @@ def into_jar(
     who = room.writer(request, token).who
 
     def enter(counter: Counter) -> None:
-        bench = opened(counter)
+        bench = bench_of(counter)
         entries.put_in(bench, name, salt, past_ms(bench, at.strip() or None), who=who)
 
     room.desk.enter(enter)
@@ -241,7 +244,7 @@ def keep(request: Request, name: Name, token: Token) -> Response:
     """Keep the check of a sensor that has settled."""
     room: Room = request.app.state.room
     who = room.writer(request, token).who
-    room.desk.enter(lambda counter: entries.keep(opened(counter), name, who=who))
+    room.desk.enter(lambda counter: entries.keep(bench_of(counter), name, who=who))
     return _back(name)
 
 
@@ -250,7 +253,7 @@ def hang(request: Request, name: Name, token: Token) -> Response:
     """Say that it hangs in its room again."""
     room: Room = request.app.state.room
     room.writer(request, token)
-    room.desk.enter(lambda counter: entries.hang(opened(counter), name, counter.now_ms))
+    room.desk.enter(lambda counter: entries.hang(bench_of(counter), name, counter.now_ms))
     return _back(name)
 
 
@@ -273,7 +276,7 @@ def beside(
         off / 1.8 if imperial else off,
         surface=which == "probe",
     )
-    room.desk.enter(lambda counter: entries.beside(opened(counter), name, shown, who=who))
+    room.desk.enter(lambda counter: entries.beside(bench_of(counter), name, shown, who=who))
     return _back(name)
 
 
@@ -282,7 +285,7 @@ def renew(request: Request, name: Name, token: Token) -> Response:
     """Say that another sensor hangs in its place."""
     room: Room = request.app.state.room
     who = room.writer(request, token).who
-    room.desk.enter(lambda counter: entries.renew(opened(counter), name, counter.now_ms, who=who))
+    room.desk.enter(lambda counter: entries.renew(bench_of(counter), name, counter.now_ms, who=who))
     return _back(name)
 
 
@@ -292,7 +295,7 @@ def undo(request: Request, name: Name, number: Number, token: Token, why: Short 
     room: Room = request.app.state.room
     who = room.writer(request, token).who
     reason = why.strip() or say("sensor.taken_back", who=who or say("sensor.nobody"))
-    room.desk.enter(lambda counter: entries.take_back(opened(counter), number, reason))
+    room.desk.enter(lambda counter: entries.take_back(bench_of(counter), number, reason))
     return _back(name)
 
 
