@@ -56,8 +56,8 @@ class Listener:
             self.standing[message.topic] = text
 
     def of(self, site: str) -> dict[str, str]:
-        """Return what stands of a site: its rooms, its pieces, its daemon."""
-        own = [f"curewatch/{site}/{what}" for what in ("room/", "piece/", "daemon")]
+        """Return what stands of a site: its rooms, its pieces, its alerts, its daemon."""
+        own = [f"curewatch/{site}/{what}" for what in ("room/", "piece/", "alerts", "daemon")]
         return {
             topic: text
             for topic, text in self.standing.items()
@@ -134,7 +134,7 @@ def test_both_sites_come_back_by_their_names_and_a_cut_line_loses_nothing(tmp_pa
         at_head, at_barn = Listener(head_broker.port), Listener(barn_broker.port)
 
         def the_same() -> bool:
-            return len(at_barn.of("barn")) == 2 and at_head.of("barn") == at_barn.of("barn")
+            return len(at_barn.of("barn")) == 3 and at_head.of("barn") == at_barn.of("barn")
 
         with DaemonProcess(configs["head"]), DaemonProcess(configs["barn"]) as other:
             publish(head_broker, "shop/rack", readings(20.0, 30))
