@@ -8,8 +8,10 @@ import pytest
 
 from curewatch.finish_files import shipped_names
 from curewatch.shop.finish import MilestoneName
+from curewatch.shop.instants import instant
+from curewatch.shop.plain_check import spray_plain
 from curewatch.shop.plain_spray import answer_plain
-from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer, typed_answer
+from curewatch.shop.spray_answer import Job, SprayAnswer, room_answer, room_look, typed_answer
 from curewatch.shop.spray_here import here_at
 from curewatch.shop.spray_sources import with_sources
 from curewatch.shop.spray_terms import Conditions, Verdict
@@ -67,3 +69,20 @@ def test_a_sheet_without_hours_between_coats_names_none() -> None:
     del rest[MilestoneName.RECOAT_OPENS]
     bare = replace(answer, job=Job(replace(solvent, requirements=rest)))
     assert sources(bare, here)["recoat.sheet_h"][1] == ""
+
+
+def test_a_room_s_state_says_now_and_ahead_and_where_what_decides_comes_from() -> None:
+    at = every(10.0, 30.0)
+    for by_day, verdict in ((9.0, Verdict.WAIT), (21.0, Verdict.FIT)):
+        temps = [by_day if 7.0 < hour % 24.0 < 18.0 else 21.0 for hour in at]
+        shop = shop_of({"loft": readings(at, temps, 0.5, surface_c=temps)})
+        look = room_look(shop, "loft", Job(finish("waterborne")), now_ms=at_h(30.0) + 90_000)
+        plain = spray_plain(look.answer)
+        assert plain["verdict"] == str(verdict)
+        assert plain["now"]["verdict"] == str(Verdict.FIT)  # type: ignore[index, call-overload]  # JSON
+        assert plain["ahead"]["judged_at"] == instant(at_h(30.0))  # type: ignore[index, call-overload]  # JSON
+        told = plain[KEY]
+        assert isinstance(told, dict)
+        foreseen = (told_at(told, "binding.value") or ("", ""))[1] == OUTLOOK
+        assert foreseen is (verdict is Verdict.WAIT)
+        assert [place for place, _ in numbers(plain) if told_at(told, place) is None] == []
