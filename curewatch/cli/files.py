@@ -28,7 +28,8 @@ def write_new(path: Path, content: bytes, *, force: bool, mode: int | None = Non
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         if mode is not None:
-            beside.touch(mode)
+            beside.unlink(missing_ok=True)  # one that is there has permissions of its own
+            beside.touch(mode, exist_ok=False)
         beside.write_bytes(content)
         beside.replace(path)
     except OSError as error:

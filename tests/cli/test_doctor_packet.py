@@ -4,6 +4,7 @@ import base64
 import binascii
 import io
 import json
+import os
 import re
 import stat
 import tarfile
@@ -212,6 +213,18 @@ def test_a_packet_that_is_there_is_not_written_over(curewatch: Curewatch, tmp_pa
     assert path.read_text() == "mine"
     curewatch("doctor", "--packet", str(path), "--force")
     assert unpacked(path)
+
+
+def test_what_lies_where_it_is_written_first_does_not_open_it_to_others(
+    curewatch: Curewatch, tmp_path: Path
+) -> None:
+    seen = tmp_path / "seen"
+    (tmp_path / f".help.zip.{os.getpid()}.part").symlink_to(seen)
+    packet = tmp_path / "help.zip"
+    curewatch("doctor", "--packet", str(packet))
+    assert packet.stat().st_mode & 0o777 == 0o600
+    assert not packet.is_symlink()
+    assert not seen.exists()
 
 
 def test_another_ending_is_refused(curewatch: Curewatch, tmp_path: Path) -> None:
