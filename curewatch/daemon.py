@@ -242,8 +242,8 @@ class Daemon:
         self._held.add(arrived)
         if self._held.let_go > let_go:
             LOG.warning(
-                "the clock is still not set: every second of the readings that wait was let go, "
-                "%d so far",
+                "the clock is not set or nothing can be written, for long: every second of the "
+                "readings that wait was let go, %d so far",
                 self._held.let_go,
             )
         now_ms = self.clock.now_ms()
