@@ -84,22 +84,22 @@ make_root() {
 }
 
 do_clone() {
-  git -C "$here" bundle create -q "$root/root/curewatch.bundle" HEAD
+  git -C "$here" bundle create -q "$root/srv/curewatch.bundle" HEAD
   # A second time it only takes what has been committed since; the environment made there stays.
-  inside "[ ! -e /root/curewatch ] || git -C /root/curewatch pull -q /root/curewatch.bundle HEAD
-          [ -e /root/curewatch ] || git clone -q /root/curewatch.bundle /root/curewatch
-          git -C /root/curewatch log -1 --format='commit %h'"
+  inside "[ ! -e /srv/curewatch ] || git -C /srv/curewatch pull -q /srv/curewatch.bundle HEAD
+          [ -e /srv/curewatch ] || git clone -q /srv/curewatch.bundle /srv/curewatch
+          git -C /srv/curewatch log -1 --format='commit %h'"
 }
 
-do_demo() { inside "cd /root/curewatch && make demo"; }
+do_demo() { inside "cd /srv/curewatch && make demo"; }
 
 # Under emulation a test may well take longer than it is given elsewhere.
 do_test() {
-  inside "cd /root/curewatch
+  inside "cd /srv/curewatch
           .venv/bin/python -m pytest $tests -q -p no:cacheprovider -o timeout=0"
 }
 
-do_install() { inside "cd /root/curewatch && deploy/install.sh --yes"; }
+do_install() { inside "cd /srv/curewatch && deploy/install.sh --yes"; }
 
 # What a step prints is kept beside the root; here stands how it ended.
 run_step() {
