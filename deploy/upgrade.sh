@@ -55,7 +55,11 @@ The version in use, $used, was not touched"
 
 # Which file the database is stands in the configuration; the version in use reads it.
 back_up() {
-  as_daemon "$PREFIX/bin/curewatch" --config "$CONFIG" backup "$BACKUPS/before-$key.db"
+  as_daemon "$PREFIX/bin/curewatch" --config "$CONFIG" backup "$BACKUPS/before-$key.db" || {
+    start_units || say "The daemon does not start either: see journalctl -u curewatch"
+    fail "without a backup there is no way back, so nothing was upgraded: see above why there is none.
+The version in use, $used, was not touched"
+  }
 }
 
 switch() {

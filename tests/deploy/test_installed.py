@@ -302,6 +302,26 @@ def test_an_upgrade_keeps_data_and_the_way_back_stays_open(newer: CleanRoot) -> 
     assert kept, back  # what was entered since is named
 
 
+def test_without_a_backup_nothing_is_upgraded_and_the_daemon_is_started_again(
+    newer: CleanRoot,
+) -> None:
+    before = newer.done("readlink", "/opt/curewatch/now")
+    newer.done("rm", "-r", "/var/lib/curewatch-backups")
+    newer.path("/var/lib/curewatch-backups").touch()  # a file stands where the folder was
+    newer.done("mkdir", "-p", "/run/systemd/system")
+    asked = newer.path("/usr/local/bin/systemctl")
+    asked.write_text('#!/bin/sh\necho "$@" >>/root/asked\n', encoding="utf-8")
+    asked.chmod(0o755)
+    result = newer.run(UPGRADE, "--yes")
+    assert result.returncode == 1
+    assert "nothing was upgraded" in result.stderr
+    assert newer.done("readlink", "/opt/curewatch/now") == before
+    told = newer.path("/root/asked").read_text(encoding="utf-8").splitlines()
+    assert told[0] == "stop curewatch.service curewatch-backup.timer"
+    assert told[-1] == "restart curewatch.service"
+    assert _tags(newer) == {"B12"}
+
+
 def test_a_version_that_does_not_work_is_taken_back(newer: CleanRoot) -> None:
     before = newer.done("readlink", "/opt/curewatch/now")
     (broken,) = newer.path("/opt/curewatch/versions").glob("99.1-*/lib/*/*/curewatch/cli/status.py")
