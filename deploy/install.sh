@@ -194,7 +194,7 @@ next_steps() {
       "(shown once; it is kept in $SETTINGS/sensors-password) and publish below shop/."
   fi
   if $lan && $broker; then
-    if grep -qs "^listener 1883 $address" "$BROKER/conf.d/curewatch.conf"; then
+    if grep -qsxF "listener 1883 $address" "$BROKER/conf.d/curewatch.conf"; then
       say "Sensors find the broker at $address, port 1883. Let the router give this machine that" \
         "address for good, or the broker cannot start with another."
     else
