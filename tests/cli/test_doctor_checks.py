@@ -498,6 +498,12 @@ def test_no_file_of_a_broker_is_no_finding(tmp_path: Path) -> None:
     assert list(broker_file.findings(1883, tmp_path / "none.conf")) == []
 
 
+def test_files_of_a_broker_that_include_each_other_are_no_finding(tmp_path: Path) -> None:
+    path = main_file(tmp_path, "listener 1883\n")
+    (tmp_path / "conf.d" / "own.conf").write_text(f"include_dir {tmp_path / 'conf.d'}\n")
+    assert list(broker_file.findings(1883, path)) == []
+
+
 def test_the_file_of_a_broker_at_another_port_is_not_ours_to_judge(tmp_path: Path) -> None:
     path = main_file(tmp_path, "listener 1884\nlistener 1890 127.0.0.1\n")
     assert list(broker_file.findings(1883, path)) == []

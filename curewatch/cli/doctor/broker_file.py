@@ -39,7 +39,7 @@ def findings(port: int, place: Path = PLACE) -> Iterator[Finding]:
     """
     try:
         found = settings_of(place)
-    except (OSError, UnicodeDecodeError):
+    except (OSError, UnicodeDecodeError, RecursionError):  # the last where they include each other
         return
     if port not in _ports(found):
         return
