@@ -12,6 +12,7 @@ from curewatch.shop.reading import Quantity, Reading
 from curewatch.shop.room import Room, Sensor
 from curewatch.shop.shop import Shop
 from curewatch.shop.spray_here import conditions_of, heard_at
+from curewatch.shop.trust import FOR_EVER_MS, Trust
 
 NOW_MS = 1_772_668_800_000
 MINUTE_MS = 60_000
@@ -142,6 +143,14 @@ def test_only_what_the_others_tell_still_counts() -> None:
     found = still_speaks(known, "loft", CLIMATE, within_ms=1e6)
     assert found == Climate(NOW_MS, 21.0, None, None)
     assert not nobody_speaks(known, "loft")
+
+
+def test_a_sensor_in_a_jar_does_not_speak_for_one_that_is_gone() -> None:
+    known = here(("a", Quantity.TEMPERATURE), ("b", Quantity.TEMPERATURE))
+    known.gone = {"a": NOW_MS + 1}
+    assert still_speaks(known, "loft", CLIMATE, within_ms=1e6) is not None
+    known.trust = Trust(jars={"b": ((NOW_MS - MINUTE_MS, FOR_EVER_MS),)})
+    assert still_speaks(known, "loft", CLIMATE, within_ms=1e6) is None
 
 
 def test_with_everyone_gone_nothing_is_known_until_a_person_types_it() -> None:
