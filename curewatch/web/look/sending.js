@@ -88,6 +88,7 @@
     await take(form, answer);
   };
 
+  if (!matter.hasAttribute("data-live")) return; // the door is the browser's own
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.method !== "post" || !event.submitter || !form.closest("main")) return;
