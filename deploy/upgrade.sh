@@ -38,7 +38,7 @@ walk() {
       change "install curewatch $(release) beside it, in $PREFIX/versions/$key" build_version "$key"
     change "see that it can read $CONFIG" reads_configuration "$key"
     change "stop the daemon" stop_units
-    [ ! -e "$DATA/curewatch.db" ] || change "copy the database to $BACKUPS/before-$key.db" back_up
+    no_database || change "copy the database to $BACKUPS/before-$key.db" back_up
     change "make it the version in use, and let it migrate the database" switch
   fi
   place_file "$here/config/curewatch.toml" "$SETTINGS/example.toml" 640 curewatch
@@ -49,11 +49,19 @@ walk() {
 
 reads_configuration() {
   as_daemon "$PREFIX/versions/$1/bin/curewatch" --config "$CONFIG" page address >/dev/null ||
-    fail "the new version cannot take the configuration (see above): mend $CONFIG and try again.
+    fail "version $1 cannot take the configuration (see above): mend $CONFIG and try again.
 The version in use, $used, was not touched"
 }
 
-# Which file the database is stands in the configuration; the version in use reads it.
+# Which file the database is stands in the configuration; the version in use reads it. Where it cannot
+# be told, a copy is tried, and fails in words.
+no_database() {
+  "$PREFIX/bin/python" -c 'import sys
+from pathlib import Path
+from curewatch.settings import load_settings
+sys.exit(load_settings(Path(sys.argv[1])).storage.path.exists())' "$CONFIG" 2>/dev/null
+}
+
 back_up() {
   as_daemon "$PREFIX/bin/curewatch" --config "$CONFIG" backup "$BACKUPS/before-$key.db" || {
     start_units || say "The daemon does not start either: see journalctl -u curewatch"
@@ -106,6 +114,7 @@ remove_older() {
 }
 
 walk_back() {
+  change "see that it can read $CONFIG" reads_configuration "$before"
   change "put the version before, $before, in use again" return_to "$before"
 }
 

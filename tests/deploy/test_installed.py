@@ -302,6 +302,30 @@ def test_an_upgrade_keeps_data_and_the_way_back_stays_open(newer: CleanRoot) -> 
     assert kept, back  # what was entered since is named
 
 
+def test_the_way_back_is_not_taken_with_a_configuration_that_cannot_be_read_there(
+    newer: CleanRoot,
+) -> None:
+    newer.done(UPGRADE, "--yes")
+    now = newer.done("readlink", "/opt/curewatch/now")
+    config = newer.path("/etc/curewatch/curewatch.toml")
+    config.write_text("no_such_key = 1\n" + config.read_text(encoding="utf-8"), encoding="utf-8")
+    result = newer.run(UPGRADE, "--yes", "--back")
+    assert result.returncode == 1
+    assert "cannot take the configuration" in result.stderr
+    assert newer.done("readlink", "/opt/curewatch/now") == now
+    assert [each.name for each in newer.path("/var/lib/curewatch").glob("*.db")] == ["curewatch.db"]
+
+
+def test_a_database_that_lies_elsewhere_is_backed_up_before_an_upgrade(newer: CleanRoot) -> None:
+    newer.done("mv", "/var/lib/curewatch/curewatch.db", "/var/lib/curewatch/other.db")
+    with newer.path("/etc/curewatch/curewatch.toml").open("a", encoding="utf-8") as config:
+        config.write('\n[storage]\npath = "/var/lib/curewatch/other.db"\n')
+    newer.done(UPGRADE, "--yes")
+    assert list(newer.path("/var/lib/curewatch-backups").glob("before-99.1-*.db"))
+    newer.done(UPGRADE, "--yes", "--back")
+    assert _tags(newer) == {"B12"}
+
+
 def test_without_a_backup_nothing_is_upgraded_and_the_daemon_is_started_again(
     newer: CleanRoot,
 ) -> None:
