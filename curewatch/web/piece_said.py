@@ -31,7 +31,11 @@ if TYPE_CHECKING:
     from curewatch.web.speech import Speech
 
 VOIDABLE = {
-    "coat": "coat", "work": "work", "move": "move", "leave": "move", "outcome": "outcome",
+    "coat": "coat",
+    "work": "work",
+    "move": "move",
+    "leave": "move",
+    "outcome": "outcome",
     "plan": "plan",
 }
 NARROW_K = 8.0  # a drawing that spans less has its marks to a tenth

@@ -100,9 +100,7 @@ def test_units_in_the_shops_sentences_are_the_shops() -> None:
     assert IMPERIAL.sentence(said) == (
         "9 °F over 70 °F, 59 to 113 °F, 25 to 28 °F, 3.9 mil, 0.59 to 79 mil, 30 kJ/mol/K"
     )
-    assert METRIC.sentence("did you mean 68 degF (20.0 degC)?") == (
-        "did you mean 68 °F (20.0 °C)?"
-    )
+    assert METRIC.sentence("did you mean 68 degF (20.0 degC)?") == ("did you mean 68 °F (20.0 °C)?")
     hot = "48.9 degC is hotter than any place: did you mean 48.9 degF (9.4 degC)? Give 9.4"
     assert IMPERIAL.sentence(hot) == "120 °F is hotter than any place."
     film = "not possible: give 15 to 2000 um (4 mil are 102 um)"
