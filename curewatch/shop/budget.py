@@ -7,6 +7,7 @@ than that when the others fall silent, and sensors of one make share their fault
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -105,10 +106,27 @@ class SensorBudget:
             return np.full(rh_frac.shape, max(self.accuracy, abs(one.off), one.error))
         if not self.humid:
             return np.full(rh_frac.shape, one.error)
-        elsewhere = max(self.accuracy, one.error)
-        if not one.two_points:
-            return np.full(rh_frac.shape, elsewhere)
-        return np.where((rh_frac >= one.low) & (rh_frac <= one.high), one.error, elsewhere)
+        return self._away(one, rh_frac)
+
+    def _away(self, one: Correction, rh_frac: Floats) -> Floats:
+        """Return the budget of a hygrometer just after a check, at some humidities.
+
+        Its offset is applied where nobody looked at it too, and may be as wrong there as it is
+        large: within reach of one point the doubt grows to that in a straight line.
+        """
+        ends = [max(math.hypot(self.accuracy, shift), one.error) for shift in one.shifts]
+        unknown = max(ends[0], ends[-1])
+        if one.two_points:
+            beyond = np.where(rh_frac < one.low, ends[0], ends[-1])
+            inside = (rh_frac >= one.low) & (rh_frac <= one.high)
+            found = np.where(inside, one.error, beyond)
+        else:
+            found = np.interp(
+                rh_frac,
+                (one.low, one.checks[0].reference, one.high),
+                (ends[0], max(self.accuracy, one.error), ends[0]),
+            )
+        return np.where(np.isnan(rh_frac), unknown, found)
 
     def _grown(self, base: Floats, since_ms: int | None, times_ms: Times) -> Floats:
         if since_ms is None or self.drift_per_year == 0.0:

@@ -31,7 +31,7 @@ MOST_OFF_FRAC: Final = 0.10  # more than this is no longer corrected (our own ru
 MOST_OFF_K: Final = 2.0
 MOST_LOST: Final = 0.20  # share of its span that a sensor may have lost, or gained (our own rule)
 BETWEEN_FRAC: Final = 0.010  # hysteresis and bend between two points [from memory: chips' sheets]
-REACH_FRAC: Final = 0.10  # so far beyond the points checked the corrected doubt still holds
+REACH_FRAC: Final = 0.10  # so far beyond what was checked it says something (our own rule)
 
 
 @dataclass(frozen=True, slots=True)

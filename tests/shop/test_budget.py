@@ -57,15 +57,37 @@ def test_where_the_first_day_is_not_known_nothing_grows() -> None:
 
 def test_one_salt_narrows_nothing() -> None:
     found = sensor_budget(SENSOR, HUMIDITY, made=checked(("table", 0.755, 0.74)))
-    assert found.at(NOON, 0.5) == 0.025
+    assert found.at(NOON, 0.755) == 0.025
+    assert found.at(NOON, 0.5) >= 0.025
+
+
+def test_one_salts_offset_is_doubted_by_its_own_size_away_from_it() -> None:
+    # +2 points at 33 % and -4.5 at 75 %, checked over table salt alone: 4.5 are added everywhere,
+    # which leaves it 6.5 high at 33 %. Far from the salt the doubt is (2.5^2 + 4.5^2)^0.5 = 5.148
+    # points; 5 of the 10 points of reach away it is half-way there from 2.5: 3.824.
+    found = sensor_budget(SENSOR, HUMIDITY, made=checked(("table", 0.755, 0.71)))
+    assert found.at(NOON, 0.33) == pytest.approx(0.05148, abs=1e-5)
+    assert found.at(NOON) == pytest.approx(0.05148, abs=1e-5)  # where humidity is not known
+    assert found.at(NOON, 0.805) == found.at(NOON, 0.705) == pytest.approx(0.03824, abs=1e-5)
+    assert found.at(NOON, 0.755) == 0.025
+
+
+def test_beyond_two_salts_the_nearer_ones_offset_is_doubted_by_its_own_size() -> None:
+    found = sensor_budget(
+        SENSOR, HUMIDITY, made=checked(("table", 0.755, 0.71), ("magnesium", 0.331, 0.351))
+    )
+    assert found.at(NOON, 0.95) == pytest.approx(0.05148, abs=1e-5)
+    assert found.at(NOON, 0.10) == pytest.approx(0.03202, abs=1e-5)
+    assert found.at(NOON) == pytest.approx(0.05148, abs=1e-5)
+    assert found.at(NOON, 0.5) == pytest.approx(0.01414, abs=1e-5)
 
 
 def test_two_salts_narrow_it_within_their_reach_only() -> None:
     found = sensor_budget(SENSOR, HUMIDITY, made=TWO)
     by_hand = (0.008**2 + 0.006**2 + 0.010**2) ** 0.5  # 1.41 points
     assert found.at(NOON, 0.55) == pytest.approx(by_hand)
-    assert found.at(NOON, 0.95) == 0.025
-    assert found.at(NOON) == 0.025  # where humidity is not known
+    assert found.at(NOON, 0.95) > 0.025
+    assert found.at(NOON) > 0.025  # where humidity is not known
     assert found.at(NOON - 1, 0.55) == 0.025  # and not before it holds
 
 
