@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, past_ms
+from curewatch.cli.figures import really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries.sensor_checks import (
     WAIT,
@@ -69,6 +70,7 @@ def calibrate_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--who", metavar="NAME", help="who did it")
     parser.add_argument("--note", metavar="TEXT", help="what to know of it")
+    really_argument(parser)
 
 
 def checks_arguments(parser: argparse.ArgumentParser) -> None:
@@ -92,7 +94,7 @@ def run_calibrate(args: argparse.Namespace) -> int:
             note = args.note or ""
             return _tell_kept(args, at, keep(at, args.sensor, from_ms=from_ms, who=who, note=note))
         if args.beside is not None:
-            shown = Beside(args.beside, args.error, surface=args.surface)
+            shown = Beside(args.beside, args.error, surface=args.surface, really=args.really)
             return _tell_kept(args, at, beside(at, args.sensor, shown, from_ms=from_ms, who=who))
         if args.salt is not None:
             put_in(at, args.sensor, args.salt, past_ms(at, args.at), who=who)

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from curewatch.errors import BadInput
-from curewatch.shop.calibration import CHECKABLE, NEW, Check, Jar, corrections, ruling
+from curewatch.shop.calibration import (
+    CHECKABLE,
+    MOST_OFF_K,
+    NEW,
+    Check,
+    Jar,
+    corrections,
+    ruling,
+)
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import (
     BENCH_SALTS,
@@ -22,7 +30,7 @@ from curewatch.shop.salt_jar import (
     check_of,
     settling,
 )
-from curewatch.shop.typed import AIR, SURFACE
+from curewatch.shop.typed import AIR, SURFACE, HardlyMeant
 
 if TYPE_CHECKING:
     from curewatch.opened import Opened
@@ -161,11 +169,21 @@ def keep(
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """A trusted thermometer beside a sensor: what it shows and may be off by [degC], [K]."""
+    """A trusted thermometer beside a sensor.
+
+    Attributes
+    ----------
+    temp_c, error_k: what it shows [degC], and may be off by [K].
+    surface: whether it is held beside the probe on the piece.
+    in_f: whether it was typed in degF.
+    really: whether the person insists on it, however far it is from what the sensor says.
+    """
 
     temp_c: float
     error_k: float
     surface: bool = False
+    in_f: bool = False
+    really: bool = False
 
 
 def beside(
@@ -177,7 +195,7 @@ def beside(
     ------
     BadInput
         When the sensor said too little lately, its temperature moves, or the thermometer is not
-        trusted enough or shows what cannot be.
+        trusted enough or shows what cannot be, or what is hardly meant.
     """
     sensor = sensor_named(at, name)
     quantity = Quantity.SURFACE_TEMPERATURE if shown.surface else Quantity.TEMPERATURE
@@ -200,6 +218,9 @@ def beside(
     half = times.size // 2
     if abs(float(np.median(values[half:]) - np.median(values[:half]))) > STILL_K:
         raise BadInput(f"{name}: its temperature is {WAIT[Stage.DRIFTING]}")
+    read = float(np.median(values[half:]))
+    if not shown.really:
+        _ask_back(at, name, shown, read)
     return _kept(
         at,
         Check(
@@ -208,7 +229,7 @@ def beside(
             against=BESIDE,
             reference=shown.temp_c,
             reference_error=shown.error_k,
-            read=float(np.median(values[half:])),
+            read=read,
             read_error=float(np.std(values[half:])),
             temp_c=None,
             start_ms=int(times[half]),
@@ -216,6 +237,19 @@ def beside(
             from_ms=int(times[-1]) if from_ms is None else from_ms,
             who=who,
         ),
+    )
+
+
+def _ask_back(at: Opened, name: str, shown: Beside, read_c: float) -> None:
+    """Ask back what is further from a sensor than is ever corrected: mostly another unit."""
+    apart_k, words = abs(shown.temp_c - read_c), at.words
+    if apart_k <= MOST_OFF_K:
+        return
+    raise HardlyMeant(
+        f"the thermometer shows {words.temp(shown.temp_c)} and {name} says {words.temp(read_c)}: "
+        f"{words.kelvin(apart_k)} apart, and more than {words.kelvin(MOST_OFF_K)} means replacing "
+        f"the sensor. Is it in {'°C' if shown.in_f else '°F'}? Nothing was stored; if it is meant "
+        "so, add --really"
     )
 
 

@@ -123,6 +123,18 @@ def test_a_thermometer_beside_it_gives_one_point(curewatch: Curewatch, kept: Kep
     assert "told its surface temperature 0 times" in said.complaint
 
 
+def test_a_thermometer_far_from_the_sensor_is_asked_back(curewatch: Curewatch, kept: Kept) -> None:
+    hears(kept, 0.45)
+    asked = curewatch(*CALIBRATE, "--beside", "68", "--error", "0.2", status=2).complaint
+    assert "says 20.0 °C: 48.0 K apart, and more than 2.0 K means replacing" in asked
+    assert "Is it in °F?" in asked
+    assert "add --really" in asked
+    assert curewatch("sensor", "checks", "--json").plain["checks"] == []
+    curewatch(*CALIBRATE, "--beside", "22", "--error", "0.2")
+    said = curewatch(*CALIBRATE, "--beside", "68", "--error", "0.2", "--really", status=1)
+    assert "replace the sensor: it would need +48.0 K" in said.flat
+
+
 @pytest.mark.parametrize("shows", ["nan", "inf", "-300", "900"])
 def test_what_no_thermometer_shows_is_not_kept(
     curewatch: Curewatch, kept: Kept, shows: str
