@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,6 +15,7 @@ from tests.small_shop import HOUR_MS, MINUTE_MS
 from tests.web_shop import NOW_MS
 
 if TYPE_CHECKING:
+    from httpx import Response
     from starlette.testclient import TestClient
 
     from tests.web_shop import WebShop
@@ -26,13 +28,23 @@ def plain(text: str) -> str:
     return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", text)))
 
 
+def blank(client: TestClient) -> dict[str, str]:
+    """Return what a form of the page carries unseen."""
+    text = client.get(PLACE).text
+    found = (re.search(rf'name="{name}" value="([^"]+)"', text) for name in ("token", "key"))
+    return {one[0].split('"')[1]: one[1] for one in found if one is not None}
+
+
+def answered(client: TestClient, what: str, **fields: str) -> Response:
+    """Send one of the page's forms; return the answer."""
+    form = {**blank(client), **fields}
+    answer: Response = client.post(f"{PLACE}/{what}", data=form, follow_redirects=False)
+    return answer
+
+
 def sent(client: TestClient, what: str, **fields: str) -> int:
     """Send one of the page's forms; return the status it is answered with."""
-    token = re.search(r'name="token" value="([^"]+)"', client.get(PLACE).text)
-    assert token is not None
-    where = f"{PLACE}/{what}"
-    form = {"token": token[1], **fields}
-    return int(client.post(where, data=form, follow_redirects=False).status_code)
+    return int(answered(client, what, **fields).status_code)
 
 
 def hears(shop: WebShop, rh: float) -> None:
@@ -127,6 +139,67 @@ def test_a_thermometer_beside_it_and_a_new_sensor(shop: WebShop) -> None:
     text = plain(client.get(PLACE).text)
     assert "a new sensor" in text
     assert "are taken away" not in text
+
+
+def test_a_form_sent_again_enters_its_check_once(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    form = {**blank(client), "shows": "19.5", "error": "0.2"}
+    answers = [client.post(f"{PLACE}/beside", data=form, follow_redirects=False) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [303, 303]
+    assert answers[0].headers["location"] == answers[1].headers["location"]
+    assert len(shop.do(shop.store.sensor_checks.all)) == 1
+    assert "The check is kept." in plain(client.get(answers[0].headers["location"]).text)
+
+
+def test_a_form_without_a_key_is_none_of_ours(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    assert sent(client, "beside", key="", shows="19.5", error="0.2") == 422
+    assert shop.do(shop.store.sensor_checks.all) == ()
+
+
+def test_what_was_typed_stands_again_after_a_fault(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    text = answered(client, "beside", shows="warm", error="0.25").text
+    assert 'value="warm"' in text
+    assert 'value="0.25"' in text
+    assert "warm is no number" in plain(text)
+    text = answered(client, "jar", salt="carbonate", at="one day").text
+    assert '<option value="carbonate" selected>' in text
+    assert 'value="one day"' in text
+    assert 'id="jar-at-fault"' in text
+
+
+@pytest.mark.parametrize(("units", "asked"), [("metric", "°F"), ("imperial", "°C")])
+def test_a_thermometer_typed_in_the_other_unit_is_asked_back(
+    shop: WebShop, units: str, asked: str
+) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    shop.settings.site.__dict__["units"] = units
+    shows = "68" if units == "metric" else "20"
+    answer = answered(client, "beside", shows=shows, error="0.2")
+    assert answer.status_code == 422
+    assert f"Is it in {asked}?" in plain(answer.text)
+    assert f'value="{shows}"' in answer.text
+    assert 'name="really"' in answer.text
+    assert shop.do(shop.store.sensor_checks.all) == ()
+    assert sent(client, "beside", shows=shows, error="0.2", really="on") == 303
+    assert len(shop.do(shop.store.sensor_checks.all)) == 1
+
+
+def test_another_sensors_check_is_not_taken_back_from_here(shop: WebShop) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    assert sent(client, "beside", shows="19.5", error="0.2") == 303
+    theirs = replace(shop.do(shop.store.sensor_checks.all)[0], sensor="another", id=0)
+    (number,) = shop.do(lambda: shop.store.sensor_checks.add([theirs], NOW_MS))
+    answer = answered(client, f"checks/{number}/undo", why="mine")
+    assert answer.status_code == 422
+    assert f"Check {number} is none of rack" in plain(answer.text)
+    assert shop.do(shop.store.sensor_checks.voids) == {}
 
 
 def test_nobody_writes_who_may_not(shop: WebShop) -> None:

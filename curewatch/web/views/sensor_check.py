@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Form, Path, Request
+from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from curewatch.entries import sensor_checks as entries
@@ -16,12 +16,20 @@ from curewatch.shop.calibration import CHECKABLE, NEW
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import BENCH_SALTS, Stage, keeps_rh_frac
 from curewatch.shop.trust_conditions import apart_said, checked_ms, due_ms, off_by
+from curewatch.shop.typed import HardlyMeant
 from curewatch.web.api import no_such
-from curewatch.web.entering import opened
+from curewatch.web.entering import Done, Sent, key_of, new_key, once, opened, shown_done
+from curewatch.web.forms import REALLY, Typed, in_page_words
+from curewatch.web.piece_entry import Faulty, stop_at_faults
+from curewatch.web.plainly import without_commands
 from curewatch.web.room import Room
 from curewatch.web.speech import say
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.datastructures import FormData
+
     from curewatch.opened import Opened
     from curewatch.shop.calibration import Check, Correction
     from curewatch.shop.room import Sensor
@@ -32,8 +40,7 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 Name = Annotated[str, Path(min_length=1, max_length=200)]
 Number = Annotated[int, Path(ge=1, le=2**63 - 1)]
-Token = Annotated[str, Form(max_length=100)]
-Short = Annotated[str, Form(max_length=200)]
+Key = Annotated[str, Query(max_length=120)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +55,7 @@ class Facts:
     checks: every check of it, newest first, with the reason where it is void.
     checked_ms, due_ms: when it was last checked and when it is next due [ms].
     apart: what it and its neighbours say of one another, in sentences.
+    done: what was entered just now, None where nothing was.
     """
 
     here: entries.Standing
@@ -57,9 +65,10 @@ class Facts:
     checked_ms: int | None
     due_ms: int | None
     apart: tuple[str, ...]
+    done: Done | None
 
 
-def look(counter: Counter, name: str) -> Facts:
+def look(counter: Counter, name: str, key: str) -> Facts:
     """Gather the facts, in the daemon's thread."""
     shop, now_ms = counter.shop, counter.now_ms
     sensor = next((one for one in shop.sensors if one.id == name and one.air), None)
@@ -80,6 +89,7 @@ def look(counter: Counter, name: str) -> Facts:
         checked_ms=checked_ms(shop, sensor, now_ms),
         due_ms=due_ms(shop, sensor, now_ms),
         apart=tuple(apart_said(pair) for pair in pairs if name in (pair.sensor, pair.other)),
+        done=shown_done(counter, key),
     )
 
 
@@ -92,19 +102,19 @@ def _off(counter: Counter, sensor: Sensor, quantity: Quantity) -> float:
     return off_by(shop, sensor, quantity, now_ms, rh)
 
 
-def bench_of(counter: Counter) -> Opened:
-    """Return the shop to enter something in; raises BadInput while the clock is not set."""
-    if not counter.clock_set:
-        raise BadInput(say("frame.clock_not_set"))
-    return opened(counter)
-
-
 @router.get("/sensors/{name}")
-def sensor(request: Request, name: Name) -> Response:
+def sensor(request: Request, name: Name, done: Key = "") -> Response:
     """Show one sensor."""
     room: Room = request.app.state.room
     room.reader(request)
-    moment, facts = room.ask(lambda counter: look(counter, name))
+    return _page(request, name, done=done)
+
+
+def _page(
+    request: Request, name: str, *, done: str = "", typed: Typed | None = None, status: int = 200
+) -> Response:
+    room: Room = request.app.state.room
+    moment, facts = room.ask(lambda counter: look(counter, name, done))
     speech = room.speech(moment.now_ms)
     told = {
         "facts": facts,
@@ -120,8 +130,11 @@ def sensor(request: Request, name: Name) -> Response:
         "warm": Quantity.TEMPERATURE in facts.off,
         "unit": "°F" if speech.words.imperial else "°C",
         "small_unit": "°F" if speech.words.imperial else "K",
+        "typed": {} if typed is None else typed.given,
+        "faults": {} if typed is None else typed.faults,
+        "new_key": new_key,
     }
-    return room.render(request, "sensor.html", told, moment=moment)
+    return room.render(request, "sensor.html", told, moment=moment, status=status)
 
 
 def lead(facts: Facts, speech: Speech) -> str:
@@ -220,94 +233,127 @@ def _value(quantity: Quantity, value: float, speech: Speech) -> str:
 
 
 @router.post("/sensors/{name}/jar")
-def into_jar(
-    request: Request,
-    name: Name,
-    token: Token,
-    salt: Annotated[Literal["table", "magnesium", "carbonate", "potassium"], Form()] = "table",
-    at: Short = "",
-) -> Response:
+def into_jar(request: Request, name: Name, form: Sent) -> Response:
     """Say that it is in a jar over a salt."""
-    room: Room = request.app.state.room
-    who = room.writer(request, token).who
 
-    def enter(counter: Counter) -> None:
-        bench = bench_of(counter)
-        entries.put_in(bench, name, salt, past_ms(bench, at.strip() or None), who=who)
+    def deed(at: Opened, typed: Typed, who: str) -> Done:
+        at_ms = _put_in_ms(at, typed)
+        entries.put_in(at, name, typed.text("salt") or "", at_ms, who=who)
+        return Done(say("sensor.put_in"))
 
-    room.desk.enter(enter)
-    return _back(name)
+    return _entered(request, name, form, deed)
 
 
 @router.post("/sensors/{name}/keep")
-def keep(request: Request, name: Name, token: Token) -> Response:
+def keep(request: Request, name: Name, form: Sent) -> Response:
     """Keep the check of a sensor that has settled."""
-    room: Room = request.app.state.room
-    who = room.writer(request, token).who
-    room.desk.enter(lambda counter: entries.keep(bench_of(counter), name, who=who))
-    return _back(name)
+
+    def deed(at: Opened, _: Typed, who: str) -> Done:
+        entries.keep(at, name, who=who)
+        return Done(say("sensor.kept"))
+
+    return _entered(request, name, form, deed)
 
 
 @router.post("/sensors/{name}/hang")
-def hang(request: Request, name: Name, token: Token) -> Response:
+def hang(request: Request, name: Name, form: Sent) -> Response:
     """Say that it hangs in its room again."""
-    room: Room = request.app.state.room
-    room.writer(request, token)
-    room.desk.enter(lambda counter: entries.hang(bench_of(counter), name, counter.now_ms))
-    return _back(name)
+
+    def deed(at: Opened, _: Typed, __: str) -> Done:
+        entries.hang(at, name, at.now_ms)
+        return Done(say("sensor.hang"))
+
+    return _entered(request, name, form, deed)
 
 
 @router.post("/sensors/{name}/beside")
-def beside(
-    request: Request,
-    name: Name,
-    token: Token,
-    shows: Short = "",
-    error: Short = "",
-    which: Annotated[Literal["air", "probe"], Form()] = "air",
-) -> Response:
+def beside(request: Request, name: Name, form: Sent) -> Response:
     """Keep that a trusted thermometer beside it shows a temperature."""
     room: Room = request.app.state.room
-    who = room.writer(request, token).who
     imperial = room.settings.words().imperial
-    temp, off = _figure(shows, "sensor.field_shows"), _figure(error, "sensor.field_error")
-    shown = entries.Beside(
-        (temp - 32.0) / 1.8 if imperial else temp,
-        off / 1.8 if imperial else off,
-        surface=which == "probe",
-    )
-    room.desk.enter(lambda counter: entries.beside(bench_of(counter), name, shown, who=who))
-    return _back(name)
+
+    def deed(at: Opened, typed: Typed, who: str) -> Done:
+        temp_c = typed.temp_c("shows", imperial=imperial)
+        error = typed.number("error")
+        for field in ("shows", "error"):
+            typed.needed(field)
+        stop_at_faults(typed)
+        assert temp_c is not None and error is not None  # noqa: S101, PT018 - both are needed
+        shown = entries.Beside(
+            temp_c,
+            error / 1.8 if imperial else error,
+            surface=typed.text("which") == "probe",
+            in_f=imperial,
+            really=typed.really,
+        )
+        entries.beside(at, name, shown, who=who)
+        return Done(say("sensor.kept"))
+
+    return _entered(request, name, form, deed)
 
 
 @router.post("/sensors/{name}/renew")
-def renew(request: Request, name: Name, token: Token) -> Response:
+def renew(request: Request, name: Name, form: Sent) -> Response:
     """Say that another sensor hangs in its place."""
-    room: Room = request.app.state.room
-    who = room.writer(request, token).who
-    room.desk.enter(lambda counter: entries.renew(bench_of(counter), name, counter.now_ms, who=who))
-    return _back(name)
+
+    def deed(at: Opened, _: Typed, who: str) -> Done:
+        entries.renew(at, name, at.now_ms, who=who)
+        return Done(say("sensor.renewed"))
+
+    return _entered(request, name, form, deed)
 
 
 @router.post("/sensors/{name}/checks/{number}/undo")
-def undo(request: Request, name: Name, number: Number, token: Token, why: Short = "") -> Response:
-    """Take a check back."""
+def undo(request: Request, name: Name, number: Number, form: Sent) -> Response:
+    """Take one of its checks back."""
+
+    def deed(at: Opened, typed: Typed, who: str) -> Done:
+        kept = at.store.sensor_checks.all(voided=True)
+        if not any(check.id == number and check.sensor == name for check in kept):
+            raise BadInput(say("sensor.not_its_check", number=number, sensor=name))
+        why = typed.text("why") or say("sensor.taken_back", who=who or say("sensor.nobody"))
+        stop_at_faults(typed)
+        entries.take_back(at, number, why)
+        return Done(say("sensor.void", why=why))
+
+    return _entered(request, name, form, deed)
+
+
+def _entered(
+    request: Request, name: str, form: FormData, deed: Callable[[Opened, Typed, str], Done]
+) -> Response:
+    """Enter once what a form says, and show the sensor; refused, with all that was typed."""
     room: Room = request.app.state.room
-    who = room.writer(request, token).who
-    reason = why.strip() or say("sensor.taken_back", who=who or say("sensor.nobody"))
-    room.desk.enter(lambda counter: entries.take_back(bench_of(counter), number, reason))
-    return _back(name)
-
-
-def _back(name: str) -> Response:
-    return RedirectResponse(f"/sensors/{quote(name, safe='')}", 303)
-
-
-def _figure(typed: str, field: str) -> float:
-    """Return the number typed into a field."""
-    text = typed.strip().replace(",", ".")
+    who = room.writer(request, str(form.get("token", ""))).who
+    typed = Typed(form)
     try:
-        return float(text)
-    except ValueError:
-        said = say("form.no_number", said=typed.strip() or "-")
-        raise BadInput(f"{say(field)}: {said}") from None
+        if not form.get("key"):  # buttons that say nothing more are told apart by it alone
+            raise BadInput(say("log.old_form"))  # noqa: TRY301 - shown as any other refusal
+        done = room.desk.enter(
+            lambda counter: once(counter, key_of(form), lambda at: deed(at, typed, who))
+        )
+    except BadInput as error:
+        _blame(typed, error)
+        return _page(request, name, typed=typed, status=422)
+    return RedirectResponse(f"/sensors/{quote(name, safe='')}?done={done.key}", 303)
+
+
+def _blame(typed: Typed, error: BadInput) -> None:
+    """Put an error where it is of: at its field, else above all."""
+    if isinstance(error, Faulty):
+        return
+    plain = in_page_words(without_commands(str(error)), "sensor")
+    if isinstance(error, HardlyMeant):
+        typed.faults["shows"], typed.faults[REALLY] = plain, say("form.really_hint")
+    else:
+        typed.faults.setdefault("", plain)
+
+
+def _put_in_ms(at: Opened, typed: Typed) -> int:
+    said = typed.text("at")
+    stop_at_faults(typed)
+    try:
+        return past_ms(at, said)
+    except BadInput as error:
+        typed.faults["at"] = without_commands(str(error).removeprefix("--at ").strip())
+        raise Faulty(str(error)) from error
