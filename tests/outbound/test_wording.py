@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.outbound.wording import LONGEST_BODY, LONGEST_TITLE, notice_text
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
-from curewatch.shop.alert_words import SAYS, subject_said
 from curewatch.shop.reading import Urgency
 from curewatch.shop.words import Words
 
@@ -50,19 +48,6 @@ def test_a_cleared_alert_is_told_as_over() -> None:
     assert title.startswith("Over: Room booth")
     assert body == "Over since today 12:59. It was: 8.1 °C, below the 10.0 °C that waterborne needs"
     assert "today 13:00" in notice_text(replace(over, cleared_ms=None), WORDS, now_ms=NOW_MS)[1]
-
-
-@pytest.mark.parametrize(
-    ("subject", "said"),
-    [("piece:A12#coat-3", "Piece A12"), ("sensor:loft-air", "Sensor loft-air"), ("shop", "Shop")],
-)
-def test_a_subject_is_said_as_people_say_it(subject: str, said: str) -> None:
-    assert subject_said(subject) == said
-
-
-def test_every_kind_has_its_words() -> None:
-    assert set(SAYS) == set(AlertKind)
-    assert len(set(SAYS.values())) == len(SAYS)
 
 
 @given(

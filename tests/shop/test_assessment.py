@@ -9,7 +9,8 @@ from curewatch.science import humid_air, wood
 from curewatch.shop.assessment import PieceNow, assess, assess_piece, assess_room
 from curewatch.shop.clocks import Bias
 from curewatch.shop.finish import ClockName, MilestoneName
-from curewatch.shop.piece import Coat, Piece, Work, WorkKind
+from curewatch.shop.moving_air import AirSource
+from curewatch.shop.piece import Coat, Fill, Piece, Work, WorkKind
 from curewatch.shop.reading import Quantity, Reading, RejectReason
 from curewatch.shop.room import Room
 from curewatch.shop.room_plan import RoomPlan
@@ -18,7 +19,17 @@ from curewatch.shop.spray import Verdict
 from curewatch.shop.spray_here import conditions_of
 from curewatch.shop.window import WindowState
 from curewatch.shop.words import Words
-from tests.shop.scene import T0_MS, at_h, every, finish, piece, readings, shop_of, steady
+from tests.shop.scene import (
+    T0_MS,
+    at_h,
+    block,
+    every,
+    finish,
+    piece,
+    readings,
+    shop_of,
+    steady,
+)
 
 FINISHES = [finish(n) for n in ("waterborne", "two-part-urethane", "dose-cured", "acid-cure")]
 
@@ -60,6 +71,14 @@ def test_a_room_tells_its_climate_and_what_follows_from_it() -> None:
     assert now.wood_emc_pct == pytest.approx(float(wood.emc_pct(21.0, 0.5)))
     assert now.coverage_24h_pct == pytest.approx(100.0)
     assert [check.finish for check in now.checks] == ["waterborne"]
+
+
+def test_a_room_says_how_its_air_moves_as_configured_or_as_measured() -> None:
+    shop = shop_of({"loft": steady(1.0)}, rooms=[Room("loft", air="gentle")])
+    now = assess_room(shop, "loft", at_h(5.0))
+    assert now.moves == "gentle"
+    measured = replace(now.moving, source=AirSource.AIR_SPEED, speed_m_s=0.42)
+    assert replace(now, moving=measured).moves == "measured at 0.42 m/s"
 
 
 def test_without_a_surface_sensor_its_distance_from_the_dew_point_is_not_known() -> None:
@@ -342,3 +361,18 @@ def test_poor_coverage_is_said_beside_the_hours() -> None:
 def test_what_happens_later_does_not_show_now() -> None:
     hung = replace(piece("waterborne", [0.0, 9.0]), coats=(Coat(T0_MS), Coat(at_h(9.0))))
     assert (now_of(hung, 5.0).coats, now_of(hung, 9.0).coats) == (1, 2)
+
+
+def test_a_piece_says_which_of_its_hours_a_person_assumed() -> None:
+    hung = piece("waterborne")
+    fill = Fill("loft", at_h(2.0), at_h(8.0), 21.0, 0.5, "the hub was off", 4)
+    shop = shop_of({"loft": {}}, finishes=FINISHES, pieces=[hung])
+    heard = np.concatenate((every(10.0, 2.0), every(10.0, 12.0, 8.0)))
+    shop.book.splice("loft", block(readings(heard, 21.0, 0.5), fills=[fill]))
+    shop.fills["loft"] = (fill,)
+    now = assess_piece(shop, hung, at_h(20.0))
+    assert now.fills == (fill,)
+    assert now.assumed.startswith("Of these hours 6.0 h rest on a fill (number 4: the hub was off)")
+    assert now.sentence.endswith(now.assumed)
+    early = assess_piece(shop, hung, at_h(1.9))
+    assert (early.fills, early.assumed) == ((), "")

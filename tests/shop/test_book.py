@@ -8,9 +8,11 @@ import pytest
 
 from curewatch.science import evaporation, humid_air
 from curewatch.shop.book import ClockBook
+from curewatch.shop.budget import RoomBudget, sensor_budget
 from curewatch.shop.clocks import HOURS, Bias
 from curewatch.shop.laws import cure_law
-from curewatch.shop.room import Room
+from curewatch.shop.reading import Quantity
+from curewatch.shop.room import Room, Sensor
 from tests.shop.scene import T0_MINUTE, at_h, block, every, finish, readings, steady
 
 if TYPE_CHECKING:
@@ -148,3 +150,18 @@ def test_without_humidity_or_in_bone_dry_air_there_is_no_dew_point() -> None:
     assert climate is not None
     assert dry.dew_point_c("loft", climate) is None
     assert dry.wet_film_c(LOFT, climate) < 12.0
+
+
+def test_other_budgets_hold_for_the_room_and_for_its_clocks() -> None:
+    book = book_of()
+    assert LAW is not None
+    clock = book.clock("loft", LAW)
+    tight = RoomBudget(
+        air=(sensor_budget(Sensor("rack", "loft", temp_bias_k=0.1), Quantity.TEMPERATURE),)
+    )
+    book.budgets_changed({"loft": tight})
+    assert book.budget("loft") is tight
+    assert book.bias("loft").temp_k == 0.1
+    assert clock.bias is tight
+    book.budgets_changed({})
+    assert book.clock("loft", LAW).bias == Bias()

@@ -281,6 +281,17 @@ def test_a_window_that_closed_before_the_start_is_said_to_have_closed() -> None:
     assert "--scuff plans that" in said
 
 
+def test_a_coat_begun_too_late_to_be_on_before_the_window_closes_is_said_to_be() -> None:
+    of = finish("two-part-urethane")
+    laid = (Coat(at_h(8.0)),)
+    open_now = Hook("B12", of, kept(of), laid, window_after(of, kept(of), laid))
+    found = plan([open_now], ask(1, start_h=11.8))
+    assert found.coats == ()
+    said = next(one.words for one in found.cautions if one.kind == "not-planned")
+    assert "before a coat begun today 11:48 is on" in said
+    assert len(plan([open_now], ask(1, start_h=11.5)).coats) == 1
+
+
 def test_a_room_that_warms_in_the_forenoon_is_sprayed_in_from_then() -> None:
     """Nothing is put off to another day that a later hour of this one allows."""
     ten = ask(1, start_h=8.0, night=DAY, keep_hours=True)

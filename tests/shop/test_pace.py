@@ -15,7 +15,7 @@ from curewatch.shop.assessment import assess_piece
 from curewatch.shop.deeds import work_deed
 from curewatch.shop.finish import Figure, MilestoneName, PacePriorName, Requirement
 from curewatch.shop.laws import required_h
-from curewatch.shop.pace import judge, learnt_of, pace_now, paces, prior_of
+from curewatch.shop.pace import judge, learnt_of, pace_now, pace_sentence, paces, prior_of
 from curewatch.shop.piece import Outcome, Piece, Work, WorkKind
 from curewatch.shop.reading import Standing
 from curewatch.shop.waits import DOUBTS, need, slowness
@@ -245,3 +245,12 @@ def test_a_profile_without_wet_sanding_still_learns_when_to_buff() -> None:
     asked = required_h(bare, BUFF, coats)
     assert asked is not None
     assert need(bare, BUFF, coats, rule_h=asked, learnt=slow).at(0.0) > asked
+
+
+def test_a_pace_is_said_with_how_many_outcomes_it_rests_on() -> None:
+    rule = pace_now(WATER, None)
+    assert "by no outcome; " in pace_sentence(rule)
+    one = pace_now(WATER, taught((1.4, True)))
+    assert f"films take {one.median:.2f} times" in pace_sentence(one)
+    assert "by 1 outcome; " in pace_sentence(one)
+    assert "by 2 outcomes; " in pace_sentence(pace_now(WATER, taught((1.4, True), (0.9, False))))

@@ -104,3 +104,18 @@ def test_only_impossible_values_of_the_last_half_hour_are_told(
     shop = shop_with(5.0, sensor=Sensor("rack", "loft", 3600.0))
     shop.refusals["rack"] = refused(reason, last_h)
     assert kinds(shop, now_h) == expected
+
+
+def test_a_sensor_the_broker_reported_gone_is_told_at_once_and_only_once() -> None:
+    shop = shop_with(0.0, 1.0)
+    shop.gone["rack"] = at_h(1.1)
+    assert kinds(shop, 1.05) == []
+    assert kinds(shop, 3.0) == [AlertKind.SENSOR_SILENT]
+    (gone,) = sensor_conditions(shop, RACK, at_h(1.1))
+    assert "is gone: the broker was told so Wed 15 Nov 1:06" in gone.reason
+
+
+def test_a_scale_that_is_gone_is_no_silent_sensor() -> None:
+    shop = shop_with(0.0, sensor=Sensor("rack", "loft", 600.0, air=False))
+    shop.gone["rack"] = at_h(1.1)
+    assert kinds(shop, 3.0) == []

@@ -273,3 +273,12 @@ def test_units_are_the_shop_s_in_every_line() -> None:
     found = suspects(shop, hung, None, at_h(40.0))
     assert "°F" in the(found, "blush").reason
     assert not [one for one in found.found if "°C" in one.reason or " K " in one.reason]
+
+
+def test_suspects_are_handed_out_by_weight_in_their_order() -> None:
+    found = white(spell(LAID_H - 0.5, LAID_H + 0.5, 24.0, 0.93))
+    strong = found.of(Weight.STRONG)
+    assert strong[0].name == "blush"
+    assert {one.weight for one in strong} == {Weight.STRONG}
+    assert found.of(Weight.STRONG, Weight.SLIGHT, Weight.UNKNOWN, Weight.CLEAN) == found.found
+    assert found.of() == ()

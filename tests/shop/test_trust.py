@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from curewatch.shop.calibration import Check, Jar, corrections
@@ -36,3 +37,13 @@ def test_it_is_known_since_when_a_sensor_is_in_its_jar() -> None:
     assert TRUST.jar_since_ms("h1", 150) is None
     assert TRUST.jar_since_ms("h1", 1000) == 900
     assert TRUST.jars["h1"] == ((50, 150), (900, FOR_EVER_MS))
+
+
+def test_a_record_counts_corrected_and_without_its_hours_in_a_jar() -> None:
+    times = np.array([49, 100, 160, 300], dtype=np.int64)
+    other = (times, np.full(4, 0.5))
+    counted = TRUST.counted({("h1", HUMIDITY): (times, np.full(4, 0.5)), ("h2", HUMIDITY): other})
+    at_ms, values = counted["h1", HUMIDITY]
+    assert at_ms.tolist() == [49, 160, 300]
+    assert values.tolist() == pytest.approx([0.5, 0.5, 0.52])
+    assert counted["h2", HUMIDITY] is other

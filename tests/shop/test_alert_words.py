@@ -1,0 +1,21 @@
+"""What alerts are called on every face."""
+
+from __future__ import annotations
+
+import pytest
+
+from curewatch.shop.alert import AlertKind
+from curewatch.shop.alert_words import SAYS, subject_said
+
+
+@pytest.mark.parametrize(
+    ("subject", "said"),
+    [("piece:A12#coat-3", "Piece A12"), ("sensor:loft-air", "Sensor loft-air"), ("shop", "Shop")],
+)
+def test_a_subject_is_said_as_people_say_it(subject: str, said: str) -> None:
+    assert subject_said(subject) == said
+
+
+def test_every_kind_has_its_words() -> None:
+    assert set(SAYS) == set(AlertKind)
+    assert len(set(SAYS.values())) == len(SAYS)
