@@ -121,6 +121,15 @@ class BenchShop:
         content = json.dumps({"t": temp_c, "rh": rh_pct})
         publish.single(topic, content, qos=1, hostname="127.0.0.1", port=self._broker.port)
 
+    def somebody_enters(self) -> None:
+        """Let somebody enter something at a command: open pages look again at once.
+
+        A reading alone stirs none before the next minute.
+        """
+        settings = load_settings(self.folder / "curewatch.toml")
+        with Store.open(settings.storage.path) as store:
+            store.pieces.plan_coats("C7", 4, system_ms())
+
     def _fill(self, config: Path) -> None:
         settings = load_settings(config)
         now_ms = system_ms() - QUIET_MS

@@ -91,7 +91,7 @@ def test_a_form_that_is_being_filled_in_is_left_alone_and_that_is_said(
         come_in(page)
         page.goto("/alerts")
         page.locator("main select").first.select_option("12")
-        shop.hear(temp_c=23.0, rh_pct=50.0)
+        shop.somebody_enters()
         expect(page.locator("#line")).to_contain_text("held still while you fill in a form")
         assert page.locator("main select").first.input_value() == "12"
 
@@ -100,7 +100,7 @@ def test_who_is_signed_out_meanwhile_is_shown_the_door(browser: Browser, shop: B
     with at(browser, shop.url) as page:
         come_in(page)
         page.context.clear_cookies()
-        shop.hear(temp_c=22.6, rh_pct=50.0)
+        shop.somebody_enters()
         expect(page.get_by_label("The shop's passphrase")).to_be_visible()
 
 
