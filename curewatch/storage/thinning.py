@@ -3,7 +3,8 @@
 A clock reads a sensor's record only at the grid instants (whole epoch minutes), on straight lines
 between neighbouring readings. Where readings stand closer than a minute, their values at those
 instants say all a clock can ask; the first and last of every such stretch stay as they were, so
-silences keep their edges.
+silences keep their edges. What is switched has nothing between on and off: a fan's readings become
+the nearest of those that were said.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curewatch.shop.reading import Flag
+from curewatch.shop.reading import Flag, Quantity
 from curewatch.storage.sensors import SensorNumbers
 
 if TYPE_CHECKING:
@@ -135,12 +136,23 @@ def _thin_stretch(stretch: list[Row], gone: list[Row], come: list[Row]) -> None:
         return
     times = np.array([row[2] for row in stretch], dtype=np.int64)
     values = np.array([row[3] for row in stretch], dtype=np.float64)
-    on_grid = _interpolated(grid, times, values)
+    along = _nearest if quantity == Quantity.FAN_ON else _interpolated
+    on_grid = along(grid, times, values)
     gone.extend((row[2], sensor, quantity) for row in stretch[1:-1])
     come.extend(
         (at, sensor, quantity, value, origin, flags)
         for at, value in zip(grid.tolist(), on_grid.tolist(), strict=True)
     )
+
+
+def _nearest(
+    grid: NDArray[np.int64], times: NDArray[np.int64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return at `grid` the value of the reading nearest in time, of two the earlier [ms]."""
+    after = np.searchsorted(times, grid)  # the grid lies within what was read
+    earlier = grid - times[after - 1] <= times[after] - grid
+    nearest: NDArray[np.float64] = values[np.where(earlier, after - 1, after)]
+    return nearest
 
 
 def _interpolated(

@@ -216,6 +216,20 @@ def test_a_sensor_whose_gaps_are_shorter_than_a_minute_is_left_alone() -> None:
         assert store.readings.thin(DAY_0 + DAY_MS, lambda _: 30_000.0, at_ms=1) == ()
 
 
+def test_a_fan_is_on_or_off_after_thinning_as_it_was() -> None:
+    with new_store() as store:
+        store.readings.add(
+            Reading("f1", Quantity.FAN_ON, at, float(at % 3_600_000 >= 1_790_000))
+            for at in range(DAY_0 + 4_000, DAY_0 + DAY_MS, 10_000)
+        )
+        (done,) = store.readings.thin(DAY_0 + DAY_MS, lambda _: GAP_MS, at_ms=1)
+        assert done.rows_after < done.rows_before / 5
+        times, values = store.readings.series("f1", Quantity.FAN_ON, 0, 2**42)
+        assert set(values) == {0.0, 1.0}
+        grid = times % 60_000 == 0
+        assert np.array_equal(values[grid], times[grid] % 3_600_000 >= 1_800_000)
+
+
 def test_readings_of_unknown_time_are_not_thinned() -> None:
     with new_store() as store:
         ten_second_day(store, flags=Flag.TIME_UNKNOWN)
