@@ -61,7 +61,10 @@ def alert_line(  # noqa: PLR0913 - a step of an alert's life, fact by fact
 
 
 def void_line(site: str, number: int, void: ReadingVoid) -> str:
-    """Return what a person withdrew of a sensor's readings."""
+    """Return what a person withdrew of a sensor's readings.
+
+    Its number is among the tags: two withdrawals of one sensor may be said in one millisecond.
+    """
     fields: dict[str, FieldValue] = {
         "void": number,
         "start_ms": void.start_ms,
@@ -69,7 +72,8 @@ def void_line(site: str, number: int, void: ReadingVoid) -> str:
         "field": None if void.quantity is None else FIELD_OF[void.quantity],
         "why": void.why,
     }
-    return _line("curewatch_void", {"site": site, "sensor": void.sensor}, fields, void.at_ms)
+    tags = {"site": site, "sensor": void.sensor, "number": str(number)}
+    return _line("curewatch_void", tags, fields, void.at_ms)
 
 
 def state_lines(site: str, state: State) -> Iterator[str]:

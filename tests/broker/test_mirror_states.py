@@ -53,7 +53,8 @@ def expected(database: Path) -> Points:
                 put("curewatch_spray", told, numbers(check), state.at_ms)
         for number, void in store.reading_voids.after(0, 100):
             span = {"void": number, "start_ms": void.start_ms, "stop_ms": void.stop_ms}
-            put("curewatch_void", {"sensor": void.sensor}, span, void.at_ms)  # type: ignore[arg-type]
+            void_tags = {"sensor": void.sensor, "number": str(number)}
+            put("curewatch_void", void_tags, span, void.at_ms)  # type: ignore[arg-type]
         for _, step in store.alerts.steps_after(0, 1000):
             tags = {
                 "kind": step.kind.value,

@@ -103,10 +103,18 @@ def test_no_text_breaks_a_line(subject: str, reason: str) -> None:
 def test_a_withdrawal_says_of_which_readings_and_why() -> None:
     void = ReadingVoid("rack", Quantity.HUMIDITY, 5, 9, "hand on it", AT_MS)
     assert void_line("yard", 3, void) == (
-        "curewatch_void,site=yard,sensor=rack "
+        "curewatch_void,site=yard,sensor=rack,number=3 "
         f'void=3i,start_ms=5i,stop_ms=9i,field="humidity_frac",why="hand on it" {AT_MS}'
     )
     assert "field" not in parsed(void_line("yard", 3, replace(void, quantity=None)))[2]
+
+
+def test_two_withdrawals_of_one_sensor_in_one_millisecond_are_two_points() -> None:
+    void = ReadingVoid("rack", Quantity.HUMIDITY, 5, 9, "hand on it", AT_MS)
+    other = replace(void, quantity=Quantity.TEMPERATURE)
+    points = [parsed(void_line("yard", 3, void)), parsed(void_line("yard", 4, other))]
+    keys = {(name, *sorted(tags.items()), at_ms) for name, tags, _, at_ms in points}
+    assert len(keys) == 2
 
 
 def test_a_room_is_a_point_for_itself_and_one_for_each_finish() -> None:
