@@ -20,14 +20,14 @@ _END_MS = 2**62
 TABLES: dict[str, tuple[tuple[str, ...], str]] = {
     "pieces": (
         (
-            *("tag", "number", "finish", "finish_revision", "title", "hung_ms", "room", "left_ms"),
-            *("void_why", "void_ms"),
+            *("tag", "finish", "finish_revision", "title", "hung_ms", "room", "left_ms"),
+            *("void_why", "void_ms", "number"),
         ),
         """
-        SELECT tag, number, finish, coalesce((
+        SELECT tag, finish, coalesce((
             SELECT revision FROM rejudgement WHERE piece = number ORDER BY id DESC LIMIT 1
         ), revision), title, piece.at_ms, last.room, iif(last.room IS NULL, last.at_ms, NULL),
-            void.why, void.at_ms
+            void.why, void.at_ms, number
         FROM piece LEFT JOIN move AS last ON last.id = (
             SELECT id FROM move
             WHERE piece = number

@@ -320,7 +320,6 @@ def test_everything_kept_comes_out_as_plain_rows(store: Store) -> None:
     assert rows["pieces"] == [
         {
             "tag": "D-1",
-            "number": 1,
             "finish": "waterborne",
             "finish_revision": 1,
             "title": "door",
@@ -329,8 +328,10 @@ def test_everything_kept_comes_out_as_plain_rows(store: Store) -> None:
             "left_ms": 12,
             "void_why": None,
             "void_ms": None,
+            "number": 1,
         }
     ]
+    assert list(rows["pieces"][0])[-1] == "number"  # columns that came later come last
     assert (rows["coats"][0]["wet_um"], rows["coats"][0]["void_why"]) == (100.0, "other piece")
     assert [row["room"] for row in rows["moves"]] == ["booth", None]
     assert rows["alert-events"][0]["phase"] == "watching"
