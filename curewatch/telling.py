@@ -277,8 +277,7 @@ class StateBoard:
         """Write down what will stand at the broker, before it does."""
         new = self._wanted() - self._standing
         if new:
-            self._standing |= new
-            self._write_standing()
+            self._write_standing(self._standing | new)
 
     def _take_down(self) -> None:
         """Clear the retained messages of pieces that left, rooms that are gone, another site."""
@@ -287,12 +286,13 @@ class StateBoard:
             self._publish(topic, "", retain=True)
             self._said.pop(topic.removeprefix(f"{self._root}/"), None)
         if gone:
-            self._standing -= gone
-            self._write_standing()
+            self._write_standing(self._standing - gone)
 
-    def _write_standing(self) -> None:
+    def _write_standing(self, standing: set[str]) -> None:
+        """Write down what stands, and go by it once that is taken."""
         if self._meta is not None:
-            self._meta.set(STANDING, json.dumps(sorted(self._standing)))
+            self._meta.set(STANDING, json.dumps(sorted(standing)))
+        self._standing = standing
 
 
 def _noted(meta: Meta | None) -> list[str]:

@@ -22,7 +22,7 @@ from curewatch.shop.plain import room_plain
 from curewatch.shop.reading import Rejected, RejectReason, Urgency
 from curewatch.shop.watch import Watch
 from curewatch.storage import database
-from curewatch.telling import Alarm, Postbox, StateBoard, judged_ms
+from curewatch.telling import STANDING, Alarm, Postbox, StateBoard, judged_ms
 from tests.small_shop import HOUR_MS, MINUTE_MS, T0_MS, SmallShop
 
 if TYPE_CHECKING:
@@ -514,6 +514,24 @@ def test_what_stands_is_noted_before_it_is_said(hung: SmallShop) -> None:
     load_pieces(hung.store, hung.shop)
     hung.watch.pieces_changed()
     assert (PIECE, "") in again(hung)
+
+
+def test_what_stands_is_noted_again_where_storage_did_not_take_it(
+    hung: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = StateBoard(hung.shop, hung.watch, site="yard", line=hung.line, meta=hung.store.meta)
+
+    def fail(*_: object) -> None:
+        raise StorageError("disk full")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(hung.store.meta, "set", fail)
+        with pytest.raises(StorageError):
+            said.tell(T0_MS, generation=0)
+    said.tell(T0_MS, generation=0)
+    noted = hung.store.meta.get(STANDING)
+    assert isinstance(noted, str)
+    assert PIECE in noted
 
 
 def test_without_a_line_nothing_is_lost_but_the_moment(hung: SmallShop) -> None:
