@@ -1,7 +1,7 @@
 """Who is said to be gone, and who is heard without having a place: taken in beside the readings.
 
-Both are kept with the batch they came in, so that a batch handed in again changes nothing, and a
-command in another process knows them too.
+Who is gone is kept with the batch that said so, and both are believed once that is committed, so
+that a batch handed in again changes nothing. A command in another process knows them too.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from curewatch.assembly import gone_key
+from curewatch.errors import StorageError
 from curewatch.intake.families import Newcomer, Newcomers
 from curewatch.intake.polling import OWN_GENERATION
 from curewatch.shop.reading import Flag, Reading
@@ -78,12 +79,16 @@ class Presences:
             self._kept_ms = 0
 
     def keep_newcomers(self, now_ms: int) -> None:
-        """Write down who they are, at once when there is a new one; inside a transaction."""
+        """Write down who they are, at once when there is a new one; later where it is not taken."""
         everyone = self._newcomers.everyone()
         if everyone and not 0 <= now_ms - self._kept_ms < _KEEP_EVERY_MS:
             text = json.dumps([asdict(one) for one in everyone])
-            self._store.meta.set(NEWCOMERS, text)
-            self._kept_ms = now_ms
+            try:
+                self._store.meta.set(NEWCOMERS, text)
+            except StorageError as error:  # their batch is kept and was acknowledged
+                LOG.warning("who is heard without a place is not written down yet: %s", error)
+            else:
+                self._kept_ms = now_ms
 
     def keep_gone(self, gone: dict[str, int]) -> None:
         """Write down what differs from what is known; inside a transaction."""
@@ -133,14 +138,14 @@ class PresenceBatch:
 
     def keep(self) -> None:
         """Write it down; inside the transaction that keeps the batch's readings."""
-        for message in self._messages:
-            self._presences.note_newcomers(message)
-        self._messages.clear()
-        self._presences.keep_newcomers(self._newest_ms)
         self._presences.keep_gone(self._gone)
 
     def take_in(self) -> set[str]:
         """Let the shop know, once it is kept; return the rooms where something changed."""
+        for message in self._messages:
+            self._presences.note_newcomers(message)
+        self._messages.clear()
+        self._presences.keep_newcomers(self._newest_ms)
         return self._presences.changed_to(self._gone, self._before)
 
 

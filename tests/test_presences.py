@@ -164,6 +164,43 @@ def test_a_sensor_without_a_place_is_told_once_and_nothing_of_it_is_kept(
     assert (new.kind, new.name, new.topic) == ("air", "b7", "shop/b7/climate")
 
 
+def test_newcomers_of_a_batch_that_was_not_committed_are_counted_once_and_written_with_it(
+    yard: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper, execute = keeping(yard), yard.store.db.execute
+
+    def full(sql: str, *arguments: tuple[object, ...]) -> None:
+        if sql == "COMMIT":
+            raise StorageError("disk full")
+        execute(sql, *arguments)  # type: ignore[arg-type]
+
+    batch = [climate(T0_MS, sensor="b7"), climate(T0_MS + 9, sensor="b7")]
+    with monkeypatch.context() as broken:
+        broken.setattr(yard.store.db, "execute", full)
+        with pytest.raises(StorageError):
+            keeper.keep(batch, yard.line)
+    assert newcomers_kept(yard.store) == []
+    keeper.keep(batch, yard.line)
+    (new,) = newcomers_kept(yard.store)
+    assert new.messages == 2
+
+
+def test_newcomers_that_cannot_be_written_hold_up_no_reading(
+    yard: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper = keeping(yard)
+
+    def fail(*_: object) -> None:
+        raise StorageError("disk full")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(yard.store.meta, "set", fail)
+        keeper.keep([climate(T0_MS, sensor="b7"), climate(T0_MS)], yard.line)
+    assert len(yard.line.acked) == 2
+    keeper.keep([climate(T0_MS + 60_000)], yard.line)
+    assert [one.name for one in newcomers_kept(yard.store)] == ["b7"]
+
+
 def test_who_has_a_place_is_no_newcomer(yard: SmallShop) -> None:
     keeping(yard).keep([climate(T0_MS)], yard.line)
     assert newcomers_kept(yard.store) == []
