@@ -129,12 +129,16 @@ def test_what_came_from_the_first_schema_is_read_and_gone_on_with(tmp_path: Path
 
 _KILLED = """
 import os, signal, sys
-from dataclasses import replace
 from curewatch.storage import Database
-from curewatch.storage.migrations import steps
+from curewatch.storage.migrations import Step, steps
+
+path, number, statement = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+seen = 0
 
 def stop_before(cursor, sql, bindings):
-    if sys.argv[2] in sql:
+    global seen
+    seen += 1
+    if seen == statement:
         os.kill(os.getpid(), signal.SIGKILL)
     return True
 
@@ -142,38 +146,61 @@ def run(connection, step):
     connection.exec_trace = stop_before  # stays on for the number and the commit after the step
     step.run(connection)
 
-first, rewriting = steps()[:2]
-traced = replace(rewriting, run=lambda connection: run(connection, rewriting))
-Database.open(sys.argv[1], steps=(first, traced))
+def traced(step):
+    return Step(step.number, lambda connection: run(connection, step))
+
+Database.open(path, steps=tuple(
+    traced(step) if step.number == number else step for step in steps()[:number]
+))
 """
 
 
+def statements_of(path: Path, step: Step) -> list[str]:
+    """Return what a step runs on the way from the schema before it, its number and commit too."""
+    ran: list[str] = []
+
+    def note(_: object, sql: str, __: object) -> bool:
+        ran.append(sql.strip())
+        return True
+
+    def run(connection: apsw.Connection) -> None:
+        connection.exec_trace = note
+        step.run(connection)
+
+    through = (*steps()[: step.number - 1], Step(step.number, run))
+    Database.open(path, steps=through).close()
+    return ran[: ran.index("COMMIT") + 1]
+
+
 @pytest.mark.crash
-@pytest.mark.parametrize(
-    "before",
-    [
-        "CREATE TABLE room_plan",
-        "INSERT INTO void_2",
-        "DROP TABLE void",
-        "user_version = 2",
-        "COMMIT",
-    ],
-)
+@pytest.mark.parametrize("step", steps(), ids=lambda step: f"step {step.number}")
 def test_a_migration_killed_on_the_way_leaves_the_schema_before_it_and_can_be_run_again(
-    tmp_path: Path, before: str
+    tmp_path: Path, step: Step
 ) -> None:
-    path = tmp_path / "shop.db"
-    fill(path, steps()[:1], rows_to=1)
-    untouched = dump(path)
-    ended = subprocess.run([sys.executable, "-c", _KILLED, path, before], check=False)
-    assert ended.returncode == -signal.SIGKILL
-    connection = apsw.Connection(str(path))
-    assert schema_number(connection) == 1
-    connection.close()
-    assert dump(path) == untouched
-    Database.open(path).close()
-    fill(tmp_path / "fresh.db", steps(), rows_to=1)
-    assert dump(path) == dump(tmp_path / "fresh.db")
+    earlier = step.number - 1
+    if earlier:
+        fill(tmp_path / "before.db", steps()[:earlier], rows_to=earlier)
+    else:
+        apsw.Connection(str(tmp_path / "before.db")).close()
+    fill(tmp_path / "fresh.db", steps(), rows_to=earlier)
+    fresh, before = dump(tmp_path / "fresh.db"), (tmp_path / "before.db").read_bytes()
+    (tmp_path / "traced.db").write_bytes(before)
+    ran = statements_of(tmp_path / "traced.db", step)
+    last = len(ran)
+    path, command = tmp_path / "shop.db", [sys.executable, "-c", _KILLED]
+    for number in sorted({1, last // 2, last - 2, last}):  # the first, the number, the commit
+        for old in tmp_path.glob("shop.db*"):
+            old.unlink()
+        path.write_bytes(before)
+        untouched = dump(path)
+        ended = subprocess.run([*command, path, str(step.number), str(number)], check=False)
+        assert ended.returncode == -signal.SIGKILL, ran[number - 1]
+        connection = apsw.Connection(str(path))
+        assert schema_number(connection) == earlier, ran[number - 1]
+        connection.close()
+        assert dump(path) == untouched, ran[number - 1]
+        Database.open(path).close()
+        assert dump(path) == fresh, ran[number - 1]
 
 
 def test_a_file_of_a_newer_schema_is_refused_unchanged(tmp_path: Path) -> None:
