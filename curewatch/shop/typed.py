@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from curewatch.errors import BadInput
 
+MOST_PASSES = 20  # of one coat; more was mistyped [common practice, no source]
+MOST_COATS = 60  # planned on one piece, oil polish by the month included [likewise]
 FRACTION_PCT = 1.0  # no shop is this dry, no part this small: a fraction was typed for percent
 
 

@@ -19,6 +19,7 @@ from curewatch.errors import BadInput
 from curewatch.named import pieces_named
 from curewatch.shop.deeds import job
 from curewatch.shop.piece import Coat, Outcome, Work, WorkKind
+from curewatch.shop.typed import MOST_COATS, MOST_PASSES
 from curewatch.shop.words import listed
 from curewatch.web.entering import Done, done_under, take_back
 from curewatch.web.piece_entry import (
@@ -99,7 +100,7 @@ def _coat(entry: Entry, at: Opened) -> Done:
     at_ms, wet_um, passes = (
         when_ms(entry, at),
         wet_um_of(typed, at.words),
-        count_of(typed, "passes"),
+        count_of(typed, "passes", usual=MOST_PASSES),
     )
     stop_at_faults(typed)
     try:
@@ -245,7 +246,7 @@ def _leave(entry: Entry, at: Opened) -> Done:
 
 
 def _plan(entry: Entry, at: Opened) -> Done:
-    tag, coats = entry.only, count_of(entry.typed, "coats")
+    tag, coats = entry.only, count_of(entry.typed, "coats", usual=MOST_COATS)
     if coats is None:
         entry.typed.faults.setdefault("coats", say("form.needed"))
     stop_at_faults(entry.typed)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 MINUTE_MS = 60_000
 MOST = 2**53  # the largest number that means the same everywhere
+MEANT = "meant"  # the box that insists on a number; another one says that a coat was not told twice
 EARLIER_MIN = (0, 10, 30, 60)
 _WET = re.compile(r"(\d+(?:[.,]\d+)?)\s*(mil|mils|um|µm|μm|)", re.IGNORECASE)
 
@@ -83,11 +84,18 @@ def wet_um_of(typed: Typed, words: Words) -> float | None:
     return float(found[1].replace(",", ".")) * (UM_PER_MIL if in_mil else 1.0)
 
 
-def count_of(typed: Typed, name: str) -> int | None:
-    """Return a field's whole number; what nobody can mean is a fault."""
+def count_of(typed: Typed, name: str, *, usual: int = MOST) -> int | None:
+    """Return a field's whole number; what nobody can mean is a fault.
+
+    More than is `usual` is one until the person has ticked that it is meant.
+    """
     number = typed.whole(name)
     if number is not None and abs(number) > MOST:
         typed.faults.setdefault(name, say("log.too_many"))
+        return None
+    if number is not None and number > usual and typed.text(MEANT) is None:
+        typed.faults.setdefault(name, say("log.hardly_meant", number=number, most=usual))
+        typed.faults.setdefault(MEANT, say("form.really_hint"))
         return None
     return number
 

@@ -248,6 +248,26 @@ def test_a_coat_from_an_open_pot_carries_it(hand: Hand) -> None:
     assert (coat.pot, coat.mixed_at_ms) == ("P7", NOW_MS - HOUR_MS)
 
 
+def test_passes_and_coats_that_are_hardly_meant_are_taken_once_they_are_insisted_on(
+    hand: Hand,
+) -> None:
+    assert 'id="coat-meant"' in hand.refused(deed="coat", form="coat", passes="21")
+    hand.logs(deed="coat", form="coat", passes="21", meant="on")
+    assert hand.piece().coats[-1].passes == 21
+    text = hand.refused(deed="plan", form="plan", coats="900")
+    assert "900 is hardly meant" in text
+    assert 'id="plan-meant"' in text
+    hand.logs(deed="plan", form="plan", coats="900", meant="on")
+    assert hand.piece().planned_coats == 900
+    hand.logs(deed="plan", form="plan", coats="60")
+    new = {**hand.form("/piece/new"), "tag": "N1", "finish": "waterborne", "coats": "61"}
+    asked = hand.client.post("/piece/new", data=new, follow_redirects=False)
+    assert asked.status_code == 422
+    assert 'id="new-meant"' in asked.text
+    meant = {**new, "meant": "on"}
+    assert hand.client.post("/piece/new", data=meant, follow_redirects=False).status_code == 303
+
+
 def test_two_taps_on_one_form_log_one_coat(hand: Hand) -> None:
     form = hand.form()
     first = hand.send(form, deed="coat")
@@ -441,6 +461,7 @@ def test_where_looking_is_open_the_buttons_lead_to_the_door(tmp_path: Path) -> N
         ({"deed": "coat", "passes": "0"}, "coat-passes", "at least one"),
         ({"deed": "coat", "passes": "two"}, "coat-passes", "two"),
         ({"deed": "coat", "passes": "9" * 30}, "coat-passes", "so many"),
+        ({"deed": "coat", "passes": "99"}, "coat-passes", "more than 20 is not usual"),
         ({"deed": "coat", "at": "whenever"}, "coat-at", "is not a time"),
         ({"deed": "coat", "at": "2099-01-01T10:00"}, "coat-at", "lies ahead"),
         ({"deed": "coat", "at": "1066-10-14T09:00"}, "coat-at", "check the year"),

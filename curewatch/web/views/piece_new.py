@@ -13,6 +13,7 @@ from curewatch.entries.hanging import NewPiece, hang
 from curewatch.entries.times import past_ms
 from curewatch.errors import BadInput
 from curewatch.finish_plain import shelf_rows
+from curewatch.shop.typed import MOST_COATS
 from curewatch.web.entering import Done, Sent, key_of, new_key, once
 from curewatch.web.forms import Typed
 from curewatch.web.piece_entry import Faulty, count_of
@@ -70,7 +71,8 @@ def hang_it(request: Request, form: Sent) -> Response:
 
 
 def _hang(typed: Typed, at: Opened) -> Done:
-    tag, finish, coats = typed.needed("tag"), typed.needed("finish"), count_of(typed, "coats")
+    tag, finish = typed.needed("tag"), typed.needed("finish")
+    coats = count_of(typed, "coats", usual=MOST_COATS)
     at_ms = past_ms(at, typed.text("at"))
     if typed.faults:
         raise Faulty("; ".join(typed.faults.values()))
