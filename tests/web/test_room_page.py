@@ -103,6 +103,13 @@ def test_the_chart_may_be_of_any_profile_and_names_what_may_have_been_meant(shop
     assert known.get("/room/lift").status_code == 404
 
 
+def test_links_beside_a_verdict_leave_no_dot_behind_where_they_wrap(shop: WebShop) -> None:
+    text = shop.known().get("/room/loft?finish=shellac").text
+    beside = [one for one in re.findall(r'<p class="near.*?</p>', text) if "air chart for" in one]
+    assert beside
+    assert all("·" not in one and 'class="near here"' in one for one in beside)
+
+
 def test_a_stranger_may_not_look_where_reading_is_closed(shop: WebShop) -> None:
     assert shop.stranger().get("/room/loft").status_code == 303
 
