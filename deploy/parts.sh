@@ -59,7 +59,14 @@ plan_ask_and_do() {
   fi
   say "" "Doing it:"
   planning=false
+  changes=0
   walk
+}
+
+# Copies made before upgrades: the newest three stay, for the way back.
+remove_older_copies() {
+  find "$1" -maxdepth 1 -type f -name 'before-*.db' -printf '%T@ %p\0' | sort -z -r -n |
+    tail -z -n +4 | cut -z -d ' ' -f 2- | xargs -0 -r rm -f --
 }
 
 as_root_or_dry() {

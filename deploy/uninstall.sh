@@ -30,10 +30,12 @@ while [ $# -gt 0 ]; do
 done
 
 walk() {
+  local before
   units
+  before=$changes
   gone "$BROKER/conf.d/curewatch.conf"
   gone "$UNITS/mosquitto.service.d/curewatch.conf"
-  [ $changes = 0 ] || ! broker_is_a_service ||
+  [ "$changes" = "$before" ] || ! broker_is_a_service ||
     change "restart the broker with its own settings" restart_broker
   gone "$COMMAND"
   gone "$PREFIX"

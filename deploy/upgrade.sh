@@ -16,7 +16,7 @@ usage: sudo deploy/upgrade.sh [--dry-run] [--yes] [--back]
               aside, which is named
 
 Configuration, passwords and the broker's settings stay as they are. The version before is kept, the
-ones before that are removed.
+ones before that are removed; of the backups of upgrades the newest three are kept.
 END
 }
 
@@ -44,7 +44,10 @@ walk() {
   place_file "$here/config/curewatch.toml" "$SETTINGS/example.toml" 640 curewatch
   place_units
   [ $changes = 0 ] || change "start the daemon" start_or_go_back
-  [ "$used" = "$key" ] || change "remove versions older than $used" remove_older
+  if [ "$used" != "$key" ]; then
+    change "remove versions older than $used" remove_older
+    change "keep the newest three before-*.db in $BACKUPS" remove_older_copies "$BACKUPS"
+  fi
 }
 
 reads_configuration() {

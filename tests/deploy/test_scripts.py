@@ -44,6 +44,34 @@ def test_the_checker_would_find_a_slip(shellcheck: str, tmp_path: Path) -> None:
     assert "SC2086" in _checked(shellcheck, slip).stdout
 
 
+def _with_parts(script: str, *given: str | Path) -> str:
+    """Run a piece of script over the parts all of them share; return what it says."""
+    whole = f'. "{DEPLOY}/parts.sh"\n{script}'
+    command = ["bash", "-euo", "pipefail", "-c", whole, DEPLOY / "trial.sh", *given]
+    return subprocess.run(command, capture_output=True, text=True, check=True).stdout
+
+
+def test_changes_are_counted_anew_when_they_are_done() -> None:
+    said = _with_parts(
+        'walk() { echo "$changes so far"; change "one" true; }; yes=true; plan_ask_and_do'
+    )
+    assert said.count("0 so far") == 2
+
+
+def test_the_newest_three_copies_of_upgrades_stay(tmp_path: Path) -> None:
+    for age, name in enumerate(("before-9.db", "before-1 b.db", "before-3.db", "before-2.db")):
+        (tmp_path / name).touch()
+        os.utime(tmp_path / name, (1_000_000 - age, 1_000_000 - age))
+    (tmp_path / "before-0.db").touch()
+    (tmp_path / "curewatch-20270103T032412Z.db").touch()
+    _with_parts('remove_older_copies "$1"', tmp_path)
+    assert {one.name for one in tmp_path.iterdir()} == {
+        *("before-0.db", "before-9.db", "before-1 b.db", "curewatch-20270103T032412Z.db"),
+    }
+    _with_parts('remove_older_copies "$1"', tmp_path)
+    assert len(list(tmp_path.iterdir())) == 4
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_each_tells_what_it_takes(name: str) -> None:
     done = subprocess.run([DEPLOY / name, "--help"], capture_output=True, text=True, check=False)
