@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from curewatch.shop.climate import MINUTE_MS, merge
 from curewatch.shop.deeds import deeds
-from curewatch.shop.memo import Memo, Together
+from curewatch.shop.memo import Latest, Memo, Together
 from curewatch.shop.piece import WorkKind
 from tests.shop.scene import (
     GAP_S,
@@ -121,3 +121,25 @@ def test_what_is_kept_together_never_outgrows_its_room_and_is_answered_all_the_s
     assert len(kept) == 2
     assert [kept.of(key) for key in range(5)] == [0, -1, -2, -3, -4]
     assert len(kept) == 2
+
+
+def latest(kept: Latest[int], answer: int, *, facts: str = "as sprayed", until_ms: int = 10) -> int:
+    return kept.get("loft", "white?", facts=(facts,), until_ms=until_ms, work_out=lambda: answer)
+
+
+def test_the_newest_answer_holds_while_its_facts_and_its_end_do() -> None:
+    kept: Latest[int] = Latest()
+    assert [latest(kept, 1), latest(kept, 2)] == [1, 1]
+    assert latest(kept, 3, facts="scuffed") == 3
+    assert latest(kept, 4, facts="scuffed", until_ms=11) == 4
+    assert latest(kept, 5) == 5  # the older one is no longer held
+
+
+def test_the_newest_answer_goes_with_the_record_that_it_hangs_on() -> None:
+    kept: Latest[int] = Latest()
+    latest(kept, 1)
+    kept.forget_from("loft", 11)
+    kept.forget_from("booth", 0)
+    assert latest(kept, 2) == 1
+    kept.forget_from("loft", 10)
+    assert latest(kept, 3) == 3
