@@ -31,6 +31,7 @@ HOUR_MS = 3_600_000
 STEP_MS = 5 * 60_000
 QUIET_MS = 4 * 60_000  # so long ago is the last reading: the next one is sure to change the air
 DAYS = 12
+BEHIND_MORNING_H = 3.0  # whatever the hour, the air now is that of the late morning
 DOORS = 1.0 / 60.0  # how often one is opened, of all readings
 CONFIG = """\
 [site]
@@ -168,15 +169,17 @@ class BenchShop:
 
 
 def _climate(now_ms: int) -> list[Reading]:
-    """Return days that are warmer and drier in the afternoon, the loft warmer than the booth.
+    """Return days with a warmer and drier half, the loft warmer than the booth.
 
-    No two are alike: weather wanders around the daily turn, and doors open for a while.
+    The warmth comes at the same distance from now at every hour of the clock, so that a test run
+    at night finds the verdicts of one run by day. No two days are alike: weather wanders around
+    the daily turn, and doors open for a while.
     """
     found = []
     chance = np.random.default_rng(7)  # the same air on every run
     weather_k = door_k = 0.0
     for at_ms in range(now_ms - DAYS * 24 * HOUR_MS, now_ms + 1, STEP_MS):
-        turn = 2.0 * math.pi * (at_ms / HOUR_MS - 9.0) / 24.0
+        turn = 2.0 * math.pi * ((at_ms - now_ms) / HOUR_MS + BEHIND_MORNING_H) / 24.0
         weather_k = 0.9985 * weather_k + chance.normal(0.0, 0.05)
         door_k = -chance.uniform(0.5, 1.5) if chance.random() < DOORS else 0.8 * door_k
         for sensor, temp_c, rh in (
