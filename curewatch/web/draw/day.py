@@ -12,7 +12,7 @@ from curewatch.web.draw.svg import WIDTH, Svg
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-LEFT, RIGHT, TOP, LINE, FOOT = 10.0, 10.0, 6.0, 46.0, 24.0
+LEFT, RIGHT, TOP, LINE, FOOT = 10.0, 10.0, 6.0, 51.0, 24.0
 TALL = 14.0
 LEAST_WIDE = 2.5
 SLIT = 0.8  # between two coats that follow each other
@@ -117,7 +117,7 @@ def _hours(drawing: Svg, across: Scale, frame: Frame, foot: float) -> None:
 
 def _line(drawing: Svg, line: DayLine, across: Scale, top: float) -> None:
     drawing.text((LEFT, top + 12.0), line.says, "rung-name")
-    y = top + 30.0
+    y = top + 35.0  # a number above the first coat stands clear of the name
     drawing.line((LEFT, y), (WIDTH - RIGHT, y), "rung")
     for window in line.windows:
         _window(drawing, window, across, y)
