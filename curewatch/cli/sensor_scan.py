@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curewatch.cli.figures import number
 from curewatch.cli.sensor_heard import Asked, Lines, hear
 from curewatch.cli.show import print_json, say, table
 from curewatch.errors import BadConfig, BadInput
@@ -43,7 +44,7 @@ def scan_arguments(form: argparse.ArgumentParser) -> None:
     form.add_argument(
         "--listen",
         metavar="SECONDS",
-        type=float,
+        type=number,
         help=f"listen at the configured broker for so long, or until Ctrl-C (default: {LISTEN_S:g} "
         "where a configuration is found; 0: not at all)",
     )
