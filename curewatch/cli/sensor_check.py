@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from curewatch.cli.bench import bench
 from curewatch.cli.entry import TIME_FORMS, past_ms
-from curewatch.cli.figures import really_argument
+from curewatch.cli.figures import number, really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries.sensor_checks import (
     WAIT,
@@ -56,12 +56,12 @@ def calibrate_arguments(parser: argparse.ArgumentParser) -> None:
     deed.add_argument("--salt", choices=list(BENCH_SALTS), help="it is in a jar over this now")
     deed.add_argument("--record", action="store_true", help="it has settled: keep the check")
     deed.add_argument(
-        "--beside", type=float, metavar="DEGC", help="a trusted thermometer beside it shows this"
+        "--beside", type=number, metavar="DEGC", help="a trusted thermometer beside it shows this"
     )
     deed.add_argument("--back", action="store_true", help="it hangs in its room again")
     deed.add_argument("--renewed", action="store_true", help="another one hangs in its place")
     parser.add_argument(
-        "--error", type=float, metavar="K", help="what that thermometer may be off by"
+        "--error", type=number, metavar="K", help="what that thermometer may be off by"
     )
     parser.add_argument("--surface", action="store_true", help="the probe on the piece is meant")
     parser.add_argument("--at", metavar="TIME", help=f"when: {TIME_FORMS}")
