@@ -29,7 +29,7 @@ arch=$own
 suite=bookworm
 root=""
 tests="tests/science tests/shop tests/storage"
-mirror=${DEBIAN_MIRROR:-http://deb.debian.org/debian}
+mirror=${DEBIAN_MIRROR:-} # empty: the one debootstrap knows
 steps=()
 while [ $# -gt 0 ]; do
   case $1 in
@@ -77,7 +77,7 @@ make_root() {
   fi
   [ ! -e "$root" ] || fail "$root is there already; name another with --root"
   debootstrap --arch="$arch" "${foreign[@]}" --variant=minbase \
-    --include=python3,python3-venv,make,git,ca-certificates "$suite" "$root" "$mirror"
+    --include=python3,python3-venv,make,git,ca-certificates "$suite" "$root" ${mirror:+"$mirror"}
   [ ${#foreign[@]} = 0 ] || inside "/debootstrap/debootstrap --second-stage"
   cp /etc/resolv.conf "$root/etc/resolv.conf"
   cp /etc/ssl/certs/ca-certificates.crt "$root/etc/ssl/certs/ca-certificates.crt"
