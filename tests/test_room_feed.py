@@ -268,6 +268,36 @@ def test_what_a_sensor_says_in_a_jar_is_not_the_rooms_air(store: Store) -> None:
     assert shop.book.climates["drying"].size > len(before[0])
 
 
+@given(
+    back=st.integers(2, 300),
+    minutes=st.lists(st.integers(1, 480), min_size=1, max_size=20, unique=True),
+)
+def test_soon_after_the_jar_a_sensor_counts_for_nothing_live_as_rebuilt(
+    back: int, minutes: list[int]
+) -> None:
+    with TemporaryDirectory() as folder, Store.open(Path(folder) / "shop.db") as store:
+        shop = shop_of("a")
+        feed = RoomFeed(store, shop)
+        feed.load(START_MS)
+        first = pairs("a", START_MS)
+        store.readings.add(first)
+        feed.take(first)
+        store.sensor_checks.put_in(Jar("a", "table", START_MS + MINUTE_MS), START_MS)
+        seen, out = take_notice(store, feed, 0), False
+        for minute in sorted(minutes):
+            if minute >= back and not out:
+                store.sensor_checks.take_out("a", START_MS + back * MINUTE_MS, START_MS)
+                seen, out = take_notice(store, feed, seen), True
+            new = pairs("a", START_MS + minute * MINUTE_MS)
+            store.readings.add(new)
+            feed.take(new)
+        fresh = shop_of("a")
+        RoomFeed(store, fresh).load(START_MS)
+        assert everything(fresh) == everything(shop)
+        counted = [minute for minute in minutes if out and minute >= back + 30]
+        assert shop.book.frontier_ms("drying") == START_MS + max(counted, default=0) * MINUTE_MS
+
+
 def test_a_checks_doubt_takes_the_place_of_the_data_sheets(store: Store) -> None:
     shop, feed = hygrometer_in(store)
     low = over_salt(START_MS)

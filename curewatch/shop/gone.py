@@ -42,7 +42,7 @@ def still_speaks(shop: Shop, room: str, climate: Climate, *, within_ms: float) -
         quantity
         for (sensor, quantity), reading in shop.heard.items()
         if sensor not in shop.gone
-        and not shop.trust.in_jar(sensor, reading.at_ms)
+        and not shop.trust.is_away(sensor, reading.at_ms)
         and climate.at_ms - reading.at_ms <= within_ms
         and (sensor in here or _typed_since(shop, sensor, reading.at_ms, max(gone_ms)))
     }

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     Key = tuple[str, Quantity]
 
 FOR_EVER_MS: Final = 2**62
+BACK_MS: Final = 30 * 60_000
+"""So long after a jar a sensor's readings count for nothing: it still has the jar's air in it.
+Our own figure; a bulky case may need longer [ms]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +41,12 @@ class Trust:
 
     def counted(self, block: Mapping[Key, Series]) -> dict[Key, Series]:
         """Return readings as they count for a room."""
-        return rebuilt(block, self.made, self.jars)
+        away = {sensor: self._away(sensor) for sensor, _ in block}
+        return rebuilt(block, self.made, away)
 
     def reading(self, one: Reading) -> Reading | None:
-        """Return one reading as it counts for a room, None while its sensor is in a jar."""
-        if self.in_jar(one.sensor, one.at_ms):
+        """Return one reading as it counts for a room, None in a jar and soon after it."""
+        if self.is_away(one.sensor, one.at_ms):
             return None
         value = self.value(one.sensor, one.quantity, one.at_ms, one.value)
         return one if value == one.value else replace(one, value=value)
@@ -62,10 +66,28 @@ class Trust:
         """Return whether a sensor was in a jar at an instant [ms]."""
         return any(start <= at_ms < stop for start, stop in self.jars.get(sensor, ()))
 
+    def is_away(self, sensor: str, at_ms: int) -> bool:
+        """Return whether what a sensor said at an instant [ms] is not yet of its room."""
+        return any(start <= at_ms < stop for start, stop in self._away(sensor))
+
+    def _away(self, sensor: str) -> tuple[tuple[int, int], ...]:
+        """Return the spans [ms] in which a sensor counts for nothing: in a jar, soon after it."""
+        return tuple(
+            (start, counts_from_ms(start, stop)) for start, stop in self.jars.get(sensor, ())
+        )
+
     def jar_since_ms(self, sensor: str, at_ms: int) -> int | None:
         """Return since when a sensor has been in the jar it is in, None where it is in none."""
         here = [start for start, stop in self.jars.get(sensor, ()) if start <= at_ms < stop]
         return max(here, default=None)
+
+
+def counts_from_ms(start_ms: int, stop_ms: int) -> int:
+    """Return since when a sensor counts again [ms] that was in a jar from `start_ms` to `stop_ms`.
+
+    One put in and taken out at the same instant never was in it.
+    """
+    return stop_ms + BACK_MS if stop_ms > start_ms else stop_ms
 
 
 def jar_spans(jars: Iterable[Jar]) -> dict[str, tuple[tuple[int, int], ...]]:
