@@ -29,6 +29,7 @@ from curewatch.shop.spray_answer import Job, room_answer, typed_answer
 from curewatch.shop.spray_here import conditions_of, heard_at
 from curewatch.shop.spray_sources import with_sources
 from curewatch.shop.thinners import THINNERS, thinner_named
+from curewatch.shop.unmeasured import not_measured
 
 if TYPE_CHECKING:
     import argparse
@@ -129,6 +130,7 @@ def _in_room(
             now_ms=opened.now_ms,
             fresh=fresh,
             clock_note=opened.clock_note,
+            unmeasured=not_measured(shop, args.room, opened.now_ms),
         )
         if any(name in typed for name in AIR_VALUES):
             return place, typed_answer(job, here, opened.words)

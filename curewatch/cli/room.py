@@ -139,11 +139,14 @@ def _sentences(at: Bench, room: RoomNow, pieces: list[str]) -> list[str]:
     words, climate = at.words, room.climate
     hang = f"{listed(pieces)} {'hangs' if len(pieces) == 1 else 'hang'} here." if pieces else ""
     if climate is None:
-        return [f"{room.name}: nothing was ever heard from it, so nothing is known.", hang]
+        why = room.unmeasured or "nothing was ever heard from it, so nothing is known"
+        return [f"{room.name}: {why}.", hang]
     rh = "humidity not known" if climate.rh_frac is None else f"{percent(climate.rh_frac)} humidity"
     heard = words.at(climate.at_ms, at.now_ms)
     said = [f"{room.name}, air {room.moves}: {words.temp(climate.temp_c)}, {rh}, heard {heard}."]
-    if not room.fresh:
+    if room.unmeasured:
+        said.append(f"{room.unmeasured}; what it said last decides nothing.")
+    elif not room.fresh:
         said.append("It has been silent since: too old to decide anything by.")
     if room.dew_point_c is not None:
         dew = f"Dew point {words.temp(room.dew_point_c)}: keep every surface 3 K above."

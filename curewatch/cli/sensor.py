@@ -19,9 +19,10 @@ from curewatch.presences import newcomers_kept
 from curewatch.shop.assessment import SensorNow
 from curewatch.shop.plain import FORMAT, instant, sensor_plain
 from curewatch.shop.reading import IN_THE_AIR, Quantity
-from curewatch.shop.shop import Refusals
+from curewatch.shop.shop import Refusals, Shop
 from curewatch.shop.standings import sensor_standings
 from curewatch.shop.standings_told import counts_standings
+from curewatch.shop.unmeasured import not_measured
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
@@ -81,6 +82,8 @@ def _list(args: argparse.Namespace) -> int:
         configured = {sensor.id for sensor in at.settings.sensors()}
         gone = gone_sensors(at.store, configured)
         newcomers = newcomers_kept(at.store)
+        shop = sensor_check.trusted(at)
+        shop.gone = gone
     if args.json:
         rows: list[PlainValue] = [
             {
@@ -113,6 +116,7 @@ def _list(args: argparse.Namespace) -> int:
     )
     for name, since in gone.items():
         say(f"{name} is gone: the broker was told so {at.words.at(since, at.now_ms)}.")
+    _tell_unmeasured(at, shop, sensors)
     for sensor in sensors:
         for refused in sensor.refused:
             when = at.words.at(refused.last_ms, at.now_ms)
@@ -120,6 +124,13 @@ def _list(args: argparse.Namespace) -> int:
             say(f"{sensor.id}: refused {often} as {refused.reason}, last {when}:")
             say(refused.detail, indent=2)
     return 0
+
+
+def _tell_unmeasured(at: Bench, shop: Shop, sensors: list[SensorNow]) -> None:
+    """Say which rooms are not measured because their sensors are in jars."""
+    for room in dict.fromkeys(sensor.room for sensor in sensors if sensor.room):
+        if why := not_measured(shop, room, at.now_ms):
+            say(f"{room}: {why}.")
 
 
 def sensors_now(at: Bench) -> list[SensorNow]:

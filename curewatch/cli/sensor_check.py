@@ -17,7 +17,9 @@ from curewatch.entries.sensor_checks import (
     called,
     hang,
     keep,
+    measured_by_it_alone,
     put_in,
+    recorded_from,
     renew,
     sensor_named,
     standing,
@@ -35,12 +37,14 @@ from curewatch.shop.plain_sensor_check import (
 )
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import BENCH_SALTS, JAR_STEPS
+from curewatch.shop.trust import counts_from_ms
+from curewatch.shop.words import listed
 
 if TYPE_CHECKING:
     import argparse
 
     from curewatch.cli.bench import Bench
-    from curewatch.shop.calibration import Check, Correction
+    from curewatch.shop.calibration import Check, Correction, Jar
     from curewatch.shop.plain import Plain, PlainValue
     from curewatch.shop.shop import Shop
 
@@ -99,7 +103,8 @@ def run_calibrate(args: argparse.Namespace) -> int:
         if args.salt is not None:
             put_in(at, args.sensor, args.salt, past_ms(at, args.at), who=who)
         if args.back:
-            hang(at, args.sensor, past_ms(at, args.at))
+            at_ms = past_ms(at, args.at)
+            return _tell_back(args, at, hang(at, args.sensor, at_ms), at_ms)
         if args.renewed:
             renew(at, args.sensor, past_ms(at, args.at), who=who)
         return _tell_standing(args, at, standing(at, args.sensor))
@@ -220,6 +225,21 @@ def _tell_kept(args: argparse.Namespace, at: Bench, kept: Kept) -> int:
     return status
 
 
+def _tell_back(args: argparse.Namespace, at: Bench, jar: Jar, at_ms: int) -> int:
+    """Say that a sensor hangs again, what its jar gave, and since when its readings count."""
+    if args.json:
+        return _tell_standing(args, at, standing(at, args.sensor))
+    back_ms = max(at_ms, jar.start_ms)
+    kept = [f"check {check.id} against {called(check.against)}" for check in recorded_from(at, jar)]
+    what = f"{listed(kept)} came from this jar" if kept else "nothing was recorded from this jar"
+    counts = at.words.at(counts_from_ms(jar.start_ms, back_ms), at.now_ms)
+    say(
+        f"{jar.sensor} hangs in its room again since {at.words.at(back_ms, at.now_ms)}; {what}. "
+        f"Its readings count from {counts}: until then it may have the jar's air in it."
+    )
+    return 0
+
+
 def _tell_standing(args: argparse.Namespace, at: Bench, here: Standing) -> int:
     if args.json:
         print_json({"format": FORMAT, **standing_plain(here)})
@@ -252,6 +272,9 @@ def standing_said(at: Bench, here: Standing) -> list[str]:
         f"{name} is over {called(here.jar.salt)} since {since}; while it is there its readings "
         "are of no room."
     )
+    alone = measured_by_it_alone(at, name)
+    if alone:
+        said.append(f"{alone} has no other sensor: no verdict there until it is back.")
     seen = here.seen
     if seen.read is not None:
         keeps = "" if seen.keeps is None else f"; the salt keeps {100.0 * seen.keeps:.1f} %"

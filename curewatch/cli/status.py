@@ -156,7 +156,8 @@ def _tell_piece(piece: PieceNow) -> None:
 def _tell_room(room: RoomNow, opened: Bench) -> None:
     words, climate = opened.words, room.climate
     if climate is None:
-        say(f"{room.name}: no sensor was ever heard. Cannot tell whether to spray.")
+        why = room.unmeasured or "no sensor was ever heard"
+        say(f"{room.name}: {why}. Cannot tell whether to spray.")
         return
     known = [
         None if climate.temp_c is None else words.temp(climate.temp_c),
@@ -168,6 +169,9 @@ def _tell_room(room: RoomNow, opened: Bench) -> None:
     ]
     age = span((opened.now_ms - climate.at_ms) / MS_PER_H)
     say(f"{room.name}: {', '.join(part for part in known if part)}, {age} ago.")
+    if room.unmeasured:
+        say(f"Cannot tell: {room.unmeasured}.", indent=4)
+        return
     if not room.fresh:
         when = words.at(climate.at_ms, opened.now_ms)
         say(f"Too old to decide anything: last heard {when}. Cannot tell.", indent=4)

@@ -253,6 +253,32 @@ def _ask_back(at: Opened, name: str, shown: Beside, read_c: float) -> None:
     )
 
 
+def measured_by_it_alone(at: Opened, name: str) -> str:
+    """Return the room that no sensor but this one would measure now; '' where another does."""
+    mine = sensor_named(at, name)
+    in_jars = {jar.sensor for jar in at.store.sensor_checks.jars() if jar.stop_ms is None}
+    others = [
+        sensor
+        for sensor in at.settings.sensors()
+        if sensor.room == mine.room
+        and sensor.air
+        and Quantity.TEMPERATURE in sensor.measures
+        and sensor.id not in {mine.id, *in_jars}
+    ]
+    return "" if others else mine.room
+
+
+def recorded_from(at: Opened, jar: Jar) -> tuple[Check, ...]:
+    """Return the checks that were kept of a sensor while it was in a jar."""
+    return tuple(
+        check
+        for check in at.store.sensor_checks.all()
+        if check.sensor == jar.sensor
+        and check.against == jar.salt
+        and check.start_ms >= jar.start_ms
+    )
+
+
 def hang(at: Opened, name: str, at_ms: int) -> Jar:
     """Store that a sensor hangs in its room again since `at_ms` [ms]; return the jar it was in."""
     return at.store.sensor_checks.take_out(sensor_named(at, name).id, at_ms, at.entered_ms)

@@ -22,6 +22,7 @@ from curewatch.shop.sink import SinkBack, sink_back
 from curewatch.shop.spray_answer import Job, room_look
 from curewatch.shop.spray_here import heard_at, here_at
 from curewatch.shop.spray_terms import LEAST_RH_FRAC
+from curewatch.shop.unmeasured import not_measured
 from curewatch.shop.verdict import next_milestone, verdict, with_wood
 from curewatch.shop.whole import with_others
 from curewatch.shop.window import RecoatWindow, recoat_window
@@ -66,6 +67,7 @@ class RoomNow:
     fresh: whether it is young enough to speak for the air; a stale one decides nothing.
     dew_point_c, wood_emc_pct, surface_over_dew_k: [degC], [%], [K]; None where not measured.
     sprays: the spray check for every finish in use in the shop: now, and the hours a coat needs.
+    unmeasured: why the room is not measured, where its sensors are in jars; else ''.
     """
 
     name: str
@@ -79,6 +81,7 @@ class RoomNow:
     sprays: tuple[SprayAnswer, ...]
     sensors: tuple[SensorNow, ...]
     moving: MovingAir
+    unmeasured: str = ""
 
     @property
     def moves(self) -> str:
@@ -207,6 +210,7 @@ def assess_room(shop: Shop, name: str, now_ms: int) -> RoomNow:
         ),
         sensors=tuple(_sensor(shop, s.id, now_ms) for s in shop.sensors if s.room == name),
         moving=moving_air(shop, name, now_ms if climate is None else climate.at_ms),
+        unmeasured=not_measured(shop, name, now_ms),
     )
 
 

@@ -1,7 +1,7 @@
 """Sensors that are said to be gone: their silence begins at once, not at the next missed report.
 
-What such a sensor told before stays in the record and in the clocks; it no longer speaks for the
-air of the moment.
+One that is in a jar, or has just come out of it, is held to be gone meanwhile. What such a sensor
+told before stays in the record and in the clocks; it no longer speaks for the air of the moment.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from curewatch.shop.shop import Shop
 
 
-def still_speaks(shop: Shop, room: str, climate: Climate, *, within_ms: float) -> Climate | None:
+def still_speaks(
+    shop: Shop, room: str, climate: Climate, *, within_ms: float, now_ms: int | None = None
+) -> Climate | None:
     """Return what of a room's newest climate is not the word of a sensor that is gone.
 
     Parameters
@@ -28,6 +30,8 @@ def still_speaks(shop: Shop, room: str, climate: Climate, *, within_ms: float) -
         Its newest.
     within_ms : float
         How old a reading may be and still count [ms].
+    now_ms : int, optional
+        The moment that is asked for, else the climate's own [ms].
 
     Returns
     -------
@@ -35,16 +39,20 @@ def still_speaks(shop: Shop, room: str, climate: Climate, *, within_ms: float) -
         None where nobody who is there tells the temperature.
     """
     here = {sensor.id for sensor in shop.sensors if sensor.room == room and sensor.air}
-    gone_ms = [shop.gone[sensor] for sensor in here & shop.gone.keys()]
-    if not gone_ms:
+    at_ms = climate.at_ms if now_ms is None else now_ms
+    away = {sensor for sensor in here if shop.trust.is_away(sensor, at_ms)}
+    since_ms = [shop.gone[sensor] for sensor in here & shop.gone.keys()]
+    since_ms += [shop.trust.away_since_ms(sensor, at_ms) for sensor in away]
+    if not since_ms:
         return climate
     told = {
         quantity
         for (sensor, quantity), reading in shop.heard.items()
         if sensor not in shop.gone
+        and sensor not in away
         and not shop.trust.is_away(sensor, reading.at_ms)
         and climate.at_ms - reading.at_ms <= within_ms
-        and (sensor in here or _typed_since(shop, sensor, reading.at_ms, max(gone_ms)))
+        and (sensor in here or _typed_since(shop, sensor, reading.at_ms, max(since_ms)))
     }
     if Quantity.TEMPERATURE not in told:
         return None

@@ -35,6 +35,7 @@ class Place:
     now_ms: the moment [ms]; None for typed values alone.
     fresh: whether that climate is young enough to decide anything.
     clock_note: what 'now' is, where it is not the wall clock's.
+    unmeasured: why the room is not measured, where its sensors are in jars.
     """
 
     here: Conditions
@@ -45,6 +46,7 @@ class Place:
     now_ms: int | None = None
     fresh: bool = True
     clock_note: str = ""
+    unmeasured: str = ""
 
 
 def stale(place: Place) -> str:
@@ -54,6 +56,8 @@ def stale(place: Place) -> str:
         return ""
     if any(value is not None for value in (here.temp_c, here.rh_frac, here.surface_c)):
         return ""
+    if place.unmeasured:
+        return place.unmeasured
     if place.at_ms is None:
         return "no sensor of this room was ever heard"
     age = span((place.now_ms - place.at_ms) / MS_PER_H)

@@ -24,7 +24,7 @@ def heard_at(shop: Shop, name: str, now_ms: int) -> tuple[Climate | None, bool]:
     climate = None if track is None else track.fresh_at(now_ms, within_ms=fresh_ms)
     if climate is None:
         return None, False
-    said = still_speaks(shop, name, climate, within_ms=fresh_ms)
+    said = still_speaks(shop, name, climate, within_ms=fresh_ms, now_ms=now_ms)
     return said or climate, said is not None and now_ms - climate.at_ms <= fresh_ms
 
 

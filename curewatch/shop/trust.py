@@ -70,6 +70,16 @@ class Trust:
         """Return whether what a sensor said at an instant [ms] is not yet of its room."""
         return any(start <= at_ms < stop for start, stop in self._away(sensor))
 
+    def counts_again_ms(self, sensor: str, at_ms: int) -> int:
+        """Return since when a sensor that is away counts again [ms]; `at_ms` where it is not."""
+        ends = [stop for start, stop in self._away(sensor) if start <= at_ms < stop]
+        return max(ends, default=at_ms)
+
+    def away_since_ms(self, sensor: str, at_ms: int) -> int:
+        """Return since when a sensor that is away counts for nothing [ms]; `at_ms` if it counts."""
+        begins = [start for start, stop in self._away(sensor) if start <= at_ms < stop]
+        return min(begins, default=at_ms)
+
     def _away(self, sensor: str) -> tuple[tuple[int, int], ...]:
         """Return the spans [ms] in which a sensor counts for nothing: in a jar, soon after it."""
         return tuple(

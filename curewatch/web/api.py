@@ -24,6 +24,7 @@ from curewatch.shop.spray_answer import Job, room_answer
 from curewatch.shop.spray_here import conditions_of, heard_at, here_at
 from curewatch.shop.standings_told import counts_standings
 from curewatch.shop.thinners import thinner_named
+from curewatch.shop.unmeasured import not_measured
 from curewatch.storage.history_plain import entry_plain
 from curewatch.web import api_shapes as shapes
 from curewatch.web.deeds import take_on
@@ -227,6 +228,7 @@ def _checked(opened: Opened, room: str, job: Job) -> Plain:
         at_ms=None if climate is None else climate.at_ms,
         now_ms=now_ms,
         fresh=fresh,
+        unmeasured=not_measured(shop, room, now_ms),
     )
     return place_plain(room_answer(shop, room, job, now_ms=now_ms), place)
 

@@ -148,11 +148,40 @@ def test_what_no_thermometer_shows_is_not_kept(
 def test_a_sensor_hung_again_is_in_no_jar(curewatch: Curewatch, kept: Kept) -> None:
     hears(kept, 0.735)
     curewatch(*CALIBRATE, "--salt", "table", "--at", "6h ago")
-    assert "is in no jar" in curewatch(*CALIBRATE, "--back", "--at", "1h ago").flat
+    said = curewatch(*CALIBRATE, "--back", "--at", "1h ago").flat
+    assert "hangs in its room again since today 11:00; nothing was recorded from this jar." in said
+    assert "Its readings count from today 11:30" in said
+    assert "never a solution" not in said
+    assert "is in no jar" in curewatch(*CALIBRATE).flat
     with kept() as store:
         (jar,) = store.sensor_checks.jars()
     assert jar.stop_ms == NOW_MS - HOUR_MS
     assert "put it over a salt first" in curewatch(*CALIBRATE, "--record", status=2).complaint
+
+
+def test_a_sensor_hung_again_names_the_check_its_jar_gave(curewatch: Curewatch, kept: Kept) -> None:
+    hears(kept, 0.735)
+    curewatch(*CALIBRATE, "--salt", "table", "--at", "6h ago")
+    curewatch(*CALIBRATE, "--record")
+    said = curewatch(*CALIBRATE, "--back").flat
+    assert "since today 12:00; check 1 against table salt came from this jar." in said
+
+
+def test_a_rooms_only_sensor_in_a_jar_is_named_wherever_the_room_is_judged(
+    curewatch: Curewatch, kept: Kept
+) -> None:
+    hears(kept, 0.45)
+    before = curewatch("check", "drying", "--finish", "waterborne", "--json").plain
+    assert before["temp_c"] is not None
+    said = curewatch(*CALIBRATE, "--salt", "table", "--at", "1h ago").flat
+    assert "drying has no other sensor: no verdict there until it is back." in said
+    why = "drying-air is in a jar: the room is not measured"
+    told = curewatch("check", "drying", "--finish", "waterborne", "--json", status=30).plain
+    assert told["reasons"] == [why]
+    for command in (("room", "show", "drying"), ("status",), ("sensor", "list")):
+        assert why in curewatch(*command).flat
+    curewatch(*CALIBRATE, "--back")
+    assert "its readings count from today 12:30" in curewatch("status").flat
 
 
 def test_what_does_not_go_together_is_refused(curewatch: Curewatch, kept: Kept) -> None:
