@@ -274,7 +274,9 @@ def standing_said(at: Bench, here: Standing) -> list[str]:
     )
     alone = measured_by_it_alone(at, name)
     if alone:
-        said.append(f"{alone} has no other sensor: no verdict there until it is back.")
+        said.append(
+            f"{alone} has no other sensor for its humidity: no verdict there until it is back."
+        )
     seen = here.seen
     if seen.read is not None:
         keeps = "" if seen.keeps is None else f"; the salt keeps {100.0 * seen.keeps:.1f} %"

@@ -254,7 +254,7 @@ def _ask_back(at: Opened, name: str, shown: Beside, read_c: float) -> None:
 
 
 def measured_by_it_alone(at: Opened, name: str) -> str:
-    """Return the room that no sensor but this one would measure now; '' where another does."""
+    """Return the room whose humidity no other sensor tells now; '' where another does."""
     mine = sensor_named(at, name)
     in_jars = {jar.sensor for jar in at.store.sensor_checks.jars() if jar.stop_ms is None}
     others = [
@@ -262,7 +262,7 @@ def measured_by_it_alone(at: Opened, name: str) -> str:
         for sensor in at.settings.sensors()
         if sensor.room == mine.room
         and sensor.air
-        and Quantity.TEMPERATURE in sensor.measures
+        and Quantity.HUMIDITY in sensor.measures
         and sensor.id not in {mine.id, *in_jars}
     ]
     return "" if others else mine.room

@@ -58,7 +58,7 @@ JAR_STEPS: Final = (
         "Salt, jar and sensor must be equally warm: let all stand in one room first, out of "
         "the sun and away from heaters; one degree apart is several points of humidity."
     ),
-    "Leave it closed: an hour is the least for a small chip, a day for a bulky case.",
+    "Leave it closed: 4 hours at least for a small chip, a day for a bulky case.",
     (
         "Do a second salt afterwards (table salt and magnesium chloride are the usual pair): one "
         "point says little of the rest of the range."

@@ -25,14 +25,22 @@ def not_measured(shop: Shop, room: str, now_ms: int) -> str:
         and sensor.id not in shop.gone
     ]
     away = [sensor for sensor in here if shop.trust.is_away(sensor, now_ms)]
-    if not away or away != here or heard_at(shop, room, now_ms)[1]:
+    others = [sensor for sensor in here if sensor not in away]
+    if not away or _heard(shop, room, others, now_ms) or heard_at(shop, room, now_ms)[1]:
         return ""
     in_jars = [sensor for sensor in away if shop.trust.in_jar(sensor, now_ms)]
     return in_jar_said(in_jars) if in_jars else _back_said(shop, away, now_ms)
 
 
+def _heard(shop: Shop, room: str, sensors: Sequence[str], now_ms: int) -> bool:
+    """Tell whether any of these sensors was heard lately."""
+    latest = [shop.heard.get((sensor, Quantity.TEMPERATURE)) for sensor in sensors]
+    within_ms = shop.freshness_s(room) * 1000.0
+    return any(one is not None and now_ms - one.at_ms <= within_ms for one in latest)
+
+
 def in_jar_said(sensors: Sequence[str]) -> str:
-    """Say that these sensors, all that a room has, are in jars."""
+    """Say that these sensors, all that speak for a room, are in jars."""
     are = "is in a jar" if len(sensors) == 1 else "are in jars"
     return f"{listed(sensors)} {are}: the room is not measured"
 

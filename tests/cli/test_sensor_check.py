@@ -174,7 +174,7 @@ def test_a_rooms_only_sensor_in_a_jar_is_named_wherever_the_room_is_judged(
     before = curewatch("check", "drying", "--finish", "waterborne", "--json").plain
     assert before["temp_c"] is not None
     said = curewatch(*CALIBRATE, "--salt", "table", "--at", "1h ago").flat
-    assert "drying has no other sensor: no verdict there until it is back." in said
+    assert "drying has no other sensor for its humidity: no verdict there until it is back." in said
     why = "drying-air is in a jar: the room is not measured"
     told = curewatch("check", "drying", "--finish", "waterborne", "--json", status=30).plain
     assert told["reasons"] == [why]

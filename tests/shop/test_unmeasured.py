@@ -65,6 +65,15 @@ def test_one_that_hangs_there_still_measures_the_room() -> None:
     assert not_measured(known, "loft", NOW_MS) == "rack is in a jar: the room is not measured"
 
 
+def test_one_that_was_not_heard_lately_does_not_measure_the_room() -> None:
+    known = loft("rack", rack=(-9, EVER))
+    known.sensors = (*known.sensors, Sensor("bare", "loft"))
+    assert not_measured(known, "loft", NOW_MS) == "rack is in a jar: the room is not measured"
+    bare = Reading("bare", Quantity.TEMPERATURE, NOW_MS, 21.0)
+    known.heard[bare.sensor, bare.quantity] = bare
+    assert not_measured(known, "loft", NOW_MS) == ""
+
+
 def test_soon_after_the_jar_it_is_said_when_readings_count() -> None:
     known = loft("rack", rack=(-20, -10))
     said = not_measured(known, "loft", NOW_MS)

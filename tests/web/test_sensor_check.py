@@ -65,7 +65,8 @@ def hears(shop: WebShop, rh: float) -> None:
 
 def test_a_sensor_that_was_never_checked_shows_the_steps(shop: WebShop) -> None:
     text = plain(shop.known().get(PLACE).text)
-    assert "It was not checked yet." in text
+    assert "Its humidity was not checked yet." in text
+    assert "4 hours at least" in text
     assert "never a solution" in text
     assert "equally warm" in text
     assert "magnesium chloride, 33 %" in text
@@ -84,17 +85,37 @@ def test_a_check_is_kept_once_it_has_settled_and_corrects_the_room(shop: WebShop
     assert "It says 73.5 %; the salt keeps 75.5 %." in text
     assert "It has settled: keep the check." in text
     assert "is of no room" in text
+    assert "Its room is loft. It is in a jar." in text
     assert sent(client, "keep") == 303
     text = plain(client.get(PLACE).text)
     assert "Where it says 73.5 %, 2.0 points are added." in text
     assert "a second salt narrows the doubt" in text
     assert "against table salt, which kept 75.5 %, it said 73.5 %" in text
-    assert "Corrected: 75 %" in plain(client.get("/sensors").text)
+    assert "It counts corrected: 75 %. What it says above is raw" in plain(
+        client.get("/sensors").text
+    )
     told = client.get("/api/v1/sensors").json()["sensors"]
     (rack,) = [one for one in told if one["sensor"] == "rack"]
     assert rack["corrections"][0]["off"] == pytest.approx(1.98, abs=0.01)
     assert sent(client, "hang") == 303
     assert "Checked" in plain(client.get(PLACE).text)
+
+
+def test_a_jar_leaves_its_room_unmeasured_on_every_page_until_readings_count(
+    shop: WebShop,
+) -> None:
+    client = shop.known()
+    hears(shop, 0.5)
+    why = "rack is in a jar: the room is not measured"
+    assert why not in plain(client.get("/room/loft").text)
+    answer = answered(client, "jar", salt="table", at="5h ago")
+    text = plain(client.get(answer.headers["location"]).text)
+    assert "loft has no other sensor for its humidity: no verdict there until it is back." in text
+    for page in ("/", "/room/loft"):
+        assert why in plain(client.get(page).text)
+    answer = answered(client, "hang")
+    assert "Its readings count from" in plain(client.get(answer.headers["location"]).text)
+    assert "rack is back from the jar" in plain(client.get("/room/loft").text)
 
 
 def test_a_check_taken_back_leaves_the_room_as_it_was(shop: WebShop) -> None:

@@ -15,6 +15,7 @@ from curewatch.errors import BadInput
 from curewatch.shop.calibration import CHECKABLE, NEW
 from curewatch.shop.reading import Quantity
 from curewatch.shop.salt_jar import BENCH_SALTS, Stage, keeps_rh_frac
+from curewatch.shop.trust import counts_from_ms
 from curewatch.shop.trust_conditions import apart_said, checked_ms, due_ms, off_by
 from curewatch.shop.typed import HardlyMeant
 from curewatch.web.api import no_such
@@ -147,7 +148,8 @@ def lead(facts: Facts, speech: Speech) -> str:
         return say("sensor.due", at=speech.when(facts.due_ms))
     if facts.checked_ms is not None:
         return say("sensor.checked", at=speech.when(facts.checked_ms))
-    return say("sensor.unchecked")
+    humid = Quantity.HUMIDITY in facts.here.sensor.measures  # what is looked at where it is told
+    return say("sensor.unchecked_humidity") if humid else say("sensor.unchecked")
 
 
 def trust_lines(facts: Facts, speech: Speech) -> list[str]:
@@ -239,7 +241,9 @@ def into_jar(request: Request, name: Name, form: Sent) -> Response:
     def deed(at: Opened, typed: Typed, who: str) -> Done:
         at_ms = _put_in_ms(at, typed)
         entries.put_in(at, name, typed.text("salt") or "", at_ms, who=who)
-        return Done(say("sensor.put_in"))
+        alone = entries.measured_by_it_alone(at, name)
+        more = f". {say('sensor.no_other', room=alone)}" if alone else ""
+        return Done(say("sensor.put_in") + more)
 
     return _entered(request, name, form, deed)
 
@@ -260,8 +264,9 @@ def hang(request: Request, name: Name, form: Sent) -> Response:
     """Say that it hangs in its room again."""
 
     def deed(at: Opened, _: Typed, __: str) -> Done:
-        entries.hang(at, name, at.now_ms)
-        return Done(say("sensor.hang"))
+        jar = entries.hang(at, name, at.now_ms)
+        counts_ms = counts_from_ms(jar.start_ms, max(at.now_ms, jar.start_ms))
+        return Done(say("sensor.back_counts", at=at.words.at(counts_ms, at.now_ms)))
 
     return _entered(request, name, form, deed)
 
