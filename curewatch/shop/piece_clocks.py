@@ -91,6 +91,14 @@ class RunningClocks:
         self._readings: dict[ClockName, ClockReading | None] = {}
         self._laws: dict[ClockName, Callable[[str], RateLaw] | None] = {}
 
+    def in_unheard_room(self) -> bool:
+        """Whether the piece hangs in a room that no sensor ever told of."""
+        room = self.piece.room_at(self.now_ms)
+        if room is None:
+            return False
+        track = self._book.climates.get(room)
+        return track is None or track.last_known(self.now_ms) is None
+
     def law_in(self, clock: ClockName) -> Callable[[str], RateLaw] | None:
         """Return which law a clock follows in each room, None where the finish has none."""
         if clock not in self._laws:

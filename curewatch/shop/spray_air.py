@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.shop.spray_terms import TIGHT_TEMP_K, Limit, Verdict, graded, said, warmer
+from curewatch.shop.spray_terms import TIGHT_TEMP_K, Limit, Verdict, graded, warmer
 from curewatch.shop.words import percent
 
 if TYPE_CHECKING:
@@ -41,7 +41,9 @@ def temperature_limits(finish: Finish, here: Conditions, words: Words) -> list[L
                     margin=margin,
                     error=here.bias.temp_k,
                     verdict=graded(margin, spare),
-                    reason=f"{name} at {said(value, words)}, "
+                    reason=f"{name} not measured"
+                    if value is None
+                    else f"{name} at {words.temp(value)}, "
                     f"{'at least' if sign > 0 else 'at most'} {words.temp(figure.value)} asked",
                     clears=warmer(name, margin, sign, spare=spare, words=words),
                     standing=figure.standing,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from curewatch.shop.words import Words
 
 HOUR_MS = 60 * MINUTE_MS
+UNHEARD = "no sensor heard: curewatch sensor list"
 LONGEST_LAST_CALL_MS = 2 * HOUR_MS
 ABRADES = (WorkKind.SCUFF, WorkKind.DRY_SAND, WorkKind.WET_SAND, WorkKind.LEVEL)
 
@@ -174,7 +175,7 @@ def _judge(edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words) -
     elif close is not None and now >= close:
         state, said = WindowState.MISSED, _missed(edges, close, clocks, words)
     elif opens.reached_at is None:
-        state, said = WindowState.TOO_EARLY, _too_early(edges, opens, words)
+        state, said = WindowState.TOO_EARLY, _too_early(edges, clocks, opens, words)
     elif edges.surely_open is None:
         state, said = WindowState.OPENING, _opening(edges, opens, words)
     else:
@@ -230,10 +231,14 @@ def _in_middle(edges: _Edges, clocks: PieceClocks, words: Words) -> tuple[str, s
     )
 
 
-def _too_early(edges: _Edges, opens: Milestone, words: Words) -> tuple[str, str]:
+def _too_early(
+    edges: _Edges, clocks: PieceClocks, opens: Milestone, words: Words
+) -> tuple[str, str]:
     unsure = _no_sure_window(edges, opens, words)
     sentence = f"Too early for the next coat: {_drying(opens)}.{unsure}"
     if edges.opens is None:
+        if clocks.in_unheard_room():
+            return sentence, f"Wait: the room earns no hours; {UNHEARD}"
         return sentence, "Wait: the room earns no hours."
     when = words.ahead(edges.opens, edges.now)
     plan = ", if the room goes as planned" if opens.planned else ""

@@ -175,6 +175,12 @@ def test_every_limit_says_what_would_clear_it() -> None:
 # ---- what was not measured
 
 
+def test_air_that_was_not_measured_is_said_so_and_at_no_temperature() -> None:
+    found = check(temp_c=None)
+    air = [limit.reason for limit in found.limits if limit.name in ("air-low", "air-high")]
+    assert air == ["air not measured", "air not measured"]
+
+
 @pytest.mark.parametrize("missing", ["temp_c", "rh_frac"])
 def test_without_temperature_or_humidity_nothing_can_be_told(missing: str) -> None:
     for name in shipped_names():

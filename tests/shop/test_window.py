@@ -105,6 +105,41 @@ def test_in_a_room_that_earns_nothing_no_opening_is_promised() -> None:
     assert early.next_action == "Wait: the room earns no hours."
 
 
+@pytest.mark.parametrize("rooms", [{}, {"loft": {}}])
+def test_in_a_room_never_heard_the_sensors_are_the_next_step(rooms: dict[str, Record]) -> None:
+    of = URETHANE
+    hung = piece(of.name, [0.0])
+    shop = shop_of(rooms, finishes=[of], pieces=[hung])
+    now_ms = at_h(0.5)
+    clocks = PieceClocks(
+        hung,
+        of,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        ahead_of=ahead_in(shop, now_ms),
+    )
+    early = recoat_window(clocks, clocks.ready(MilestoneName.RECOAT_OPENS), Words())
+    unheard = "Wait: the room earns no hours; no sensor heard: curewatch sensor list"
+    assert early.next_action == unheard
+
+
+def test_a_piece_in_no_room_is_not_sent_to_the_sensors() -> None:
+    hung = replace(piece(URETHANE.name, [0.0]), stays=())
+    shop = shop_of({"loft": steady(30.0)}, finishes=[URETHANE], pieces=[hung])
+    now_ms = at_h(0.5)
+    clocks = PieceClocks(
+        hung,
+        URETHANE,
+        book=shop.book,
+        rooms=shop.rooms,
+        now_ms=now_ms,
+        ahead_of=ahead_in(shop, now_ms),
+    )
+    early = recoat_window(clocks, clocks.ready(MilestoneName.RECOAT_OPENS), Words())
+    assert early.next_action == "Wait: the room earns no hours."
+
+
 @pytest.mark.parametrize(("of", "begin_h"), [(WATERBORNE, 18.0), (URETHANE, 2.0)])
 def test_the_last_call_comes_in_the_last_quarter_and_at_most_two_hours_before(
     of: Finish, begin_h: float
