@@ -199,7 +199,9 @@ def test_the_last_days_readings_are_thinned(
 
 def test_names_are_left_in_when_told(curewatch: Curewatch, tmp_path: Path) -> None:
     path = tmp_path / "help.zip"
-    curewatch("doctor", "--packet", str(path), "--with-names")
+    told = curewatch("doctor", "--packet", str(path), "--with-names")
+    opened = "only you may open the file; look it through before you give it to anybody."
+    assert opened in told.flat
     files = unpacked(path)
     assert TITLE in files["curewatch-help/pieces.json"].decode()
     assert_nowhere(files, (*SECRETS, PASSPHRASE))

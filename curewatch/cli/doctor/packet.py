@@ -111,8 +111,8 @@ def write_packet(args: argparse.Namespace, found: list[Finding]) -> int:
         return 0
     names = NAMES_IN if args.with_names else NAMES_OUT
     say(f"Taken out: passwords, tokens, addresses of notices, user names{names}.")
-    say(f"{args.packet} is written, {len(content) // 1024 + 1} KiB, for your eyes alone. Look it "
-        "through before you give it to anybody.")  # fmt: skip
+    say(f"{args.packet} is written, {len(content) // 1024 + 1} KiB; only you may open the file; "
+        "look it through before you give it to anybody.")  # fmt: skip
     return 0
 
 
