@@ -97,6 +97,7 @@ class HeardAtBroker:
         heard = self.listening
         if heard.trouble:
             say(f"The broker at {self.place}: {heard.trouble}")
+            say("Look: systemctl status mosquitto; see the [broker] table")
         if not heard.topics:
             if not heard.trouble:
                 say(f"At the broker at {self.place} nothing was heard in {self.asked.seconds:g} s.")

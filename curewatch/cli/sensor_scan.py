@@ -86,12 +86,12 @@ def run_scan(args: argparse.Namespace) -> int:
         )
         return 0
     _tell_chips(found, root)
+    _hints(outside)
     if trouble:
         say(f"The broker was not asked: {trouble}")
     if heard is not None:
         heard.tell()
     _propose(tables, lines, rooms)
-    _hints(outside)
     return 0
 
 
@@ -235,7 +235,7 @@ def _hints(outside: Sequence[Found]) -> None:
         "line in /boot/firmware/config.txt and a restart (from memory; the overlay README that "
         "comes with its firmware rules):"
     )
-    print("\n" + _OVERLAYS, end="")
+    print("\n" + _OVERLAYS)
 
 
 def _plain(one: Found) -> dict[str, PlainValue]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from socket import socket
 from typing import TYPE_CHECKING
 
 import pytest
@@ -61,6 +62,7 @@ def test_people_are_told_what_each_says_and_what_is_the_machine_itself(
     assert "pull-up" in said.flat
     assert "dtoverlay=w1-gpio" in said.out
     assert "from memory" in said.flat
+    assert said.out.index("dtoverlay") < said.out.index("[[sensor]]")  # the next step comes last
     assert 'kernel = "28-' not in said.out  # nothing garbled is proposed
 
 
@@ -137,6 +139,18 @@ def test_without_listening_no_broker_is_asked(curewatch: Curewatch, tree: SysfsT
         answer = curewatch("sensor", "scan", *more, "--json").plain
         assert answer["broker"] is None
         assert answer["not_asked"] is None
+
+
+def test_where_no_broker_answers_the_command_to_look_is_named(
+    curewatch: Curewatch, tree: SysfsTree, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with socket() as taken:  # bound and not listening: whoever connects is refused
+        taken.bind(("127.0.0.1", 0))
+        monkeypatch.setenv("CUREWATCH_BROKER__HOST", "127.0.0.1")
+        monkeypatch.setenv("CUREWATCH_BROKER__PORT", str(taken.getsockname()[1]))
+        said = curewatch("sensor", "scan", "--sysfs", str(tree.root), "--listen", "1")
+    assert "nothing listens there" in said.flat
+    assert "systemctl status mosquitto; see the [broker] table" in said.flat
 
 
 def test_a_chip_that_is_seen_twice_is_proposed_once(curewatch: Curewatch, tree: SysfsTree) -> None:
