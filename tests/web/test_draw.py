@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from datetime import UTC, datetime
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 from zoneinfo import ZoneInfo
@@ -267,6 +268,26 @@ def climb(*rungs: Rung, now_h: float = 30.0) -> Svg:
 
 def x_of(drawing: Svg, look: str) -> list[float]:
     return [float(one.get("x1") or 0) for one in all_of(drawing, "line", look)]
+
+
+@pytest.mark.parametrize("start_h", range(1, 25))
+def test_no_days_label_is_clipped_at_an_edge(start_h: int) -> None:
+    begin_ms = START_MS + start_h * HOUR_MS
+    drawing = ladder(
+        frame(BERLIN),
+        [Rung("buff", "", early_ms=begin_ms + 24 * 14 * HOUR_MS)],
+        start_ms=begin_ms,
+        now_ms=begin_ms + HOUR_MS,
+        now_says="now",
+    )
+    days = [
+        float(one.get("x") or 0)
+        for one in all_of(drawing, "text", "mark")
+        if one.get("text-anchor") == "middle"
+    ]
+    assert days
+    assert all(24.0 <= x <= WIDTH - 24.0 for x in days)
+    assert all(right - left >= 46.0 for left, right in pairwise(days))
 
 
 def at_h(hours_: float) -> int:

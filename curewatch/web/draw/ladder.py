@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 LEFT, RIGHT, TOP, RUNG, FOOT = 10.0, 10.0, 8.0, 42.0, 34.0
 LEAST_WIDE = 5.0
+LABEL = 48.0  # a day's label, at its widest
 KNEE_H = 12.0  # nearer to the last coat than this the axis is straight, then it closes up
 FAR_OUT = 1.02
 
@@ -101,11 +102,12 @@ def _days(drawing: Svg, axis: _Axis, frame: Frame, foot: float) -> None:
     start_ms, stop_ms = round(axis._start_ms), round(axis.stop_ms)  # noqa: SLF001 - same module
     for mark in time_marks(start_ms, stop_ms, frame, most=60):
         x = axis.at(mark.at_ms)
-        if not mark.is_day or x - last < 46.0 or x > WIDTH - 24.0:  # noqa: PLR2004 - a label's width
+        if not mark.is_day or x - last < LABEL or x > WIDTH - LABEL / 2.0:
             continue
-        last = x
+        by = max(LABEL / 2.0 - x, 0.0)  # at the left edge a label stands beside its line
+        last = x + by
         drawing.line((x, TOP), (x, foot + 3.0), "grid")
-        drawing.text((x, foot + 14.0), mark.says, "mark", anchor="middle")
+        drawing.text((x + by, foot + 14.0), mark.says, "mark", anchor="middle")
     drawing.line((LEFT, foot), (WIDTH - RIGHT, foot), "axis")
 
 
