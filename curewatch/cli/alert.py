@@ -18,7 +18,7 @@ from curewatch.cli.show import print_json, say
 from curewatch.entries.alerts import put_to_rest, take_on
 from curewatch.errors import BadInput
 from curewatch.shop.alert import Alert, AlertKind, AlertPhase
-from curewatch.shop.alert_words import SAYS, subject_said
+from curewatch.shop.alert_words import heading, subject_said
 from curewatch.shop.plain import alert_plain, instant
 from curewatch.shop.reading import Urgency
 from curewatch.storage.export import export_rows
@@ -120,7 +120,7 @@ def tell_alert(alert: Alert, opened: Bench) -> None:
         state = f"cleared {words.at(alert.cleared_ms, now_ms)}"
     elif alert.raised_ms is not None:
         state = f"raised {words.at(alert.raised_ms, now_ms)}"
-    title = f"{subject_said(alert.subject)}: {SAYS[alert.kind]}"
+    title = f"{subject_said(alert.subject)}: {heading(alert.kind, alert.reason)}"
     say(f"[{alert.id}] {URGENCY[alert.urgency]}: {title} ({state})")
     say(alert.reason, indent=4)
     if alert.phase is not AlertPhase.CLEARED:
@@ -138,7 +138,7 @@ def _history(args: argparse.Namespace, opened: Bench) -> None:
         say("No alert was ever raised.")
     for event in events:
         when = opened.words.at(event.at_ms, opened.now_ms)
-        what = f"{subject_said(event.subject)}: {SAYS[AlertKind(event.kind)]}"
+        what = f"{subject_said(event.subject)}: {heading(AlertKind(event.kind), event.reason)}"
         say(f"{when}  [{event.alert_id}] {event.phase}: {what}")
 
 
@@ -157,7 +157,7 @@ def _done(args: argparse.Namespace, alert: Alert, sentence: str) -> None:
     if args.json:
         print_json(alert_plain(alert))
     else:
-        say(f"{sentence}: {subject_said(alert.subject)}, {SAYS[alert.kind]}.")
+        say(f"{sentence}: {subject_said(alert.subject)}, {heading(alert.kind, alert.reason)}.")
 
 
 def _until_ms(args: argparse.Namespace, opened: Bench) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertPhase
-from curewatch.shop.alert_words import SAYS, subject_said
+from curewatch.shop.alert_words import heading, subject_said
 
 if TYPE_CHECKING:
     from curewatch.shop.alert import Alert
@@ -27,7 +27,7 @@ def notice_text(alert: Alert, words: Words, *, now_ms: int) -> tuple[str, str]:
     now_ms : int
         When it is written [ms]; instants are told relative to that day.
     """
-    title = f"{subject_said(alert.subject)}: {SAYS[alert.kind]}"
+    title = f"{subject_said(alert.subject)}: {heading(alert.kind, alert.reason)}"
     if alert.phase is AlertPhase.CLEARED:
         over_ms = now_ms if alert.cleared_ms is None else alert.cleared_ms
         title = f"Over: {title}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from curewatch.shop.alert import AlertKind
 
 SAYS: dict[AlertKind, str] = {
@@ -34,6 +36,16 @@ SAYS: dict[AlertKind, str] = {
     AlertKind.FOLLOW_UP: "look at it again",
     AlertKind.GAP: "hours without credit",
 }
+
+
+JUDGE_GLOSS: Final = "judge the gloss"  # what is asked of a film that was buffed early
+
+
+def heading(kind: AlertKind, reason: str) -> str:
+    """Say in a few words what an alert of a kind asks or tells, by its reason where that rules."""
+    if kind is AlertKind.READY_BUFF and JUDGE_GLOSS in reason:
+        return JUDGE_GLOSS
+    return SAYS[kind]
 
 
 def subject_said(subject: str) -> str:

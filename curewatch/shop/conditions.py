@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.alert_words import JUDGE_GLOSS
 from curewatch.shop.deeds import DEED_SPEAKS_MS
 from curewatch.shop.finish import MilestoneName
 from curewatch.shop.reading import Urgency
@@ -118,7 +119,7 @@ def _ready(now: PieceNow, piece: Piece, now_ms: int) -> list[Condition]:
     kind, job = kinds[stone.name]
     stands = f"ready to {job}"
     if stone.name is MilestoneName.BUFF and buffed_early(now, piece, now_ms) is not None:
-        stands = "buffed early, its hours are met now: judge the gloss"
+        stands = f"buffed early, its hours are met now: {JUDGE_GLOSS}"
     return [
         Condition(
             kind,

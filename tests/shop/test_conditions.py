@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from curewatch.shop.alert import AlertKind
+from curewatch.shop.alert_words import heading
 from curewatch.shop.assessment import assess_piece
 from curewatch.shop.conditions import Condition, piece_conditions
 from curewatch.shop.finish import MilestoneName
@@ -56,6 +57,7 @@ def test_a_film_buffed_early_is_told_for_its_gloss_once_its_hours_are_met() -> N
     (told,) = found(replace(hung, work=(*hung.work, early)), 900.0)
     assert told.kind is K.READY_BUFF
     assert "buffed early, its hours are met now: judge the gloss" in told.reason
+    assert heading(told.kind, told.reason) == "judge the gloss"
 
 
 def test_inside_a_forbidden_middle_the_window_is_missed() -> None:

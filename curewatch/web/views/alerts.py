@@ -8,7 +8,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import RedirectResponse, Response
 
-from curewatch.shop.alert_words import SAYS, subject_said
+from curewatch.shop.alert_words import heading, subject_said
 from curewatch.web.deeds import put_to_rest, take_on
 from curewatch.web.room import Room
 
@@ -39,7 +39,7 @@ def alerts(request: Request) -> Response:
         {
             "alerts": found,
             "rests_h": RESTS_H,
-            "says": SAYS,
+            "heading": heading,
             "subject_said": subject_said,
             "place_of": place_of,
         },
