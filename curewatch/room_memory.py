@@ -16,6 +16,7 @@ import numpy as np
 
 from curewatch.shop.climate import MINUTE_MS, ClimateTrack, merge
 from curewatch.shop.hourly import HOUR_MINUTES, HOUR_MS, LOOK_BACK_H, reduced
+from curewatch.shop.trust import BACK_MS
 from curewatch.storage.room_hours import KeptHours
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ class RoomMemory:
         return reduced(track, first_hour, stop_hour)
 
     def _basis(self, room: str) -> str:
-        return f"gaps up to {self._shop.longest_gap_s(room):g} s"
+        return f"gaps up to {self._shop.longest_gap_s(room):g} s, {BACK_MS} ms after a jar"
 
     def _lead_ms(self, room: str) -> int:
         return round(self._shop.longest_gap_s(room) * 1000.0) + MINUTE_MS

@@ -172,6 +172,20 @@ def test_a_very_late_reading_lets_go_of_what_was_kept(store: Store, late_h: floa
     same(hours_of(loaded(store, 650.0)[0]), hours_of(loaded(store, 0.0)[0]))
 
 
+def test_hours_kept_under_another_rule_for_jars_are_not_taken(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr("curewatch.room_memory.BACK_MS", 0)
+        shop, feed = loaded(store, 600.0, keeps=True)
+        hours_of(shop)
+        take(store, feed, 720.2, 21.0)
+    kept = store.room_hours.get("drying")
+    assert kept is not None
+    store.room_hours.put("drying", replace(kept, rows=kept.rows + 5.0))
+    same(hours_of(loaded(store, 650.0)[0]), hours_of(loaded(store, 0.0)[0]))
+
+
 def test_hours_that_hang_on_another_longest_gap_are_not_taken(store: Store) -> None:
     shop, feed = loaded(store, 600.0, keeps=True)
     hours_of(shop)
