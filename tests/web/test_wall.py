@@ -6,6 +6,8 @@ import re
 from functools import partial
 from typing import TYPE_CHECKING
 
+from curewatch.shop.piece import Work, WorkKind
+from curewatch.storage import Store
 from tests.small_shop import HOUR_MS
 from tests.web.conftest import OPEN
 from tests.web_shop import NOW_MS, SECRET, WebShop
@@ -71,7 +73,28 @@ def test_an_alert_of_another_room_stands_on_its_own_wall_only(tmp_path: Path) ->
         booth = shop.stranger().get("/wall?room=booth").text
     assert "Nobody has seen this yet" in loft
     assert "WET" not in booth
-    assert "Alerts nobody has seen: " in booth
+    assert "nobody has seen" not in booth  # nor are they counted
+
+
+def test_a_question_about_a_piece_of_another_room_stands_on_its_own_wall_only(
+    tmp_path: Path,
+) -> None:
+    with WebShop.at(tmp_path, BOOTH + OPEN) as shop:
+        shop.hear()
+        shop.hang("OLD", NOW_MS - 24 * HOUR_MS)
+        with Store.open(shop.settings.storage.path) as other, other.db.transaction():
+            other.pieces.work("OLD", Work(WorkKind.BUFF, NOW_MS), NOW_MS)
+        shop.hear(NOW_MS + 31 * 24 * HOUR_MS, hours=2)
+        loft = shop.stranger().get("/wall?room=loft").text
+        booth = shop.stranger().get("/wall?room=booth").text
+    assert "<b>Follow-up OLD</b>" in loft
+    assert "OLD" not in booth
+
+
+def test_the_wall_says_that_no_surface_was_measured_as_today_does(open_shop: WebShop) -> None:
+    reasons = re.findall(r'class="reason">([^<]+)', open_shop.stranger().get("/wall").text)
+    assert reasons
+    assert all("surface not measured" in reason.lower() for reason in reasons)
 
 
 def test_old_air_is_no_verdict(open_shop: WebShop) -> None:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from curewatch.shop.alert import AlertPhase
-from curewatch.shop.alert_words import SAYS, subject_said
+from curewatch.shop.alert_words import heading, subject_said
 from curewatch.shop.bench_list import Group, bench_list
 from curewatch.shop.reading import Urgency
 from curewatch.web.access import COOKIE
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 JOBS = 4  # more than one reads from across the room
 ALERTS = 2
+ASIDE = 3  # tags of what is set aside; the rest are counted
 URGENT = tuple(Urgency)  # in order
 DRIFTS, DRIFT_MS = 8, 7 * 60_000  # all of it moves by a little now and then: nothing burns in
 
@@ -45,39 +46,41 @@ class Wall:
     rooms: those asked for, or all.
     jobs: the next ones that are due, ready or coming, there or on no hook.
     alerts: what was raised and nobody has, the pressing first, without what the jobs say anyway.
-    more_alerts: how many were raised beside those.
+    more_alerts: how many were raised beside those, in the rooms shown or in none.
+    aside: the tags of what is set aside, there or on no hook.
     """
 
     rooms: tuple[RoomNow, ...]
     jobs: tuple[Job, ...]
     alerts: tuple[Alert, ...]
     more_alerts: int
+    aside: tuple[str, ...]
 
 
 def look(counter: Counter, wanted: tuple[str, ...] = ()) -> Wall:
     """Gather the facts of the rooms that are wanted, or of all, in the daemon's thread."""
     now = counter.assessment()
     found = bench_list(now, counter.shop.pieces, counter.shop.words)
-    raised = [one for one in counter.watch.alerts() if one.phase is AlertPhase.RAISED]
+    elsewhere = _elsewhere(counter, wanted)
+    raised = [
+        one
+        for one in counter.watch.alerts()
+        if one.phase is AlertPhase.RAISED and one.subject.partition("#")[0] not in elsewhere
+    ]
     jobs = [
         job
         for job in (*found.due, *found.ready, *found.coming)
         if not wanted or job.room is None or job.room in wanted
     ][:JOBS]
     told = {f"piece:{job.tag}" for job in jobs}
-    elsewhere = _elsewhere(counter, wanted)
     raised.sort(key=lambda one: (URGENT.index(one.urgency), one.since_ms, one.id))
-    apart = [
-        one
-        for one in raised
-        if one.subject.partition("#")[0] not in elsewhere
-        and (one.urgency is Urgency.NOW or one.subject not in told)
-    ]
+    apart = [one for one in raised if one.urgency is Urgency.NOW or one.subject not in told]
     return Wall(
         tuple(room for room in now.rooms if not wanted or room.name in wanted),
         tuple(jobs),
         tuple(apart[:ALERTS]),
         len(raised) - len(apart[:ALERTS]),
+        tuple(job.tag for job in found.held if not wanted or job.room in (None, *wanted)),
     )
 
 
@@ -86,8 +89,12 @@ def _elsewhere(counter: Counter, wanted: tuple[str, ...]) -> set[str]:
     if not wanted:
         return set()
     shop, now_ms = counter.shop, counter.now_ms
-    pieces = {f"piece:{tag}": piece.room_at(now_ms) for tag, piece in shop.pieces.items()}
-    places = pieces | {f"room:{name}": name for name in shop.rooms}
+    places: dict[str, str | None] = {f"room:{name}": name for name in shop.rooms}
+    places |= {f"sensor:{sensor.id}": sensor.room for sensor in shop.sensors}
+    places |= {f"pot:{name}": pot.room for name, pot in shop.pots.items()}
+    hung = {piece.tag: piece.room_at(now_ms) for piece in (*shop.finished, *shop.pieces.values())}
+    for what in ("piece", "follow-up"):
+        places |= {f"{what}:{tag}": room for tag, room in hung.items()}
     return {subject for subject, room in places.items() if room not in (None, *wanted)}
 
 
@@ -108,8 +115,9 @@ def wall(
         "jobs": [(job, when_said(job, speech)) for job in facts.jobs],
         "alerts": facts.alerts,
         "more_alerts": facts.more_alerts,
-        "says": SAYS,
+        "heading": heading,
         "subject_said": subject_said,
+        "aside": aside_said(facts.aside),
         "drift": moment.now_ms // DRIFT_MS % DRIFTS,
     }
     answer = page.render(request, "wall.html", shown, moment=moment)
@@ -138,7 +146,7 @@ def verdicts(room: RoomNow, speech: Speech) -> list[Line]:
             one.verdict.value,
             ", ".join(one.finishes),
             one.verdict.words,
-            speech.sentence(one.reason),
+            _why(room, speech.sentence(one.reason)),
         )
         for one in found
     ]
@@ -148,6 +156,23 @@ def verdicts(room: RoomNow, speech: Speech) -> list[Line]:
         stale = say("today.stale", at=speech.when(room.climate.at_ms))
         return [Line("unknown", "", say("wall.unheard"), stale)]
     return [Line("idle", "", "", say("wall.nothing_in_use"))]
+
+
+def _why(room: RoomNow, reason: str) -> str:
+    """Add that no surface was measured, as the page of today says it, where air that is new was."""
+    unmeasured = say("today.surface_unmeasured")
+    known = room.climate is not None and room.climate.surface_c is not None
+    if known or not room.fresh or reason.startswith(unmeasured):
+        return reason
+    return f"{reason}; {unmeasured}" if reason else unmeasured
+
+
+def aside_said(tags: tuple[str, ...]) -> str:
+    """Name what is set aside, the first few by their tags; '' where nothing is."""
+    if len(tags) <= ASIDE:
+        return say("wall.aside", tags=", ".join(tags)) if tags else ""
+    more = len(tags) - ASIDE
+    return say("wall.aside_more", tags=", ".join(tags[:ASIDE]), count=more)
 
 
 def when_said(job: Job, speech: Speech) -> str | Markup:
