@@ -14,10 +14,11 @@ from curewatch.cli.entry import Forms, at_argument, past_ms
 from curewatch.cli.figures import add_figure, really_argument
 from curewatch.cli.show import print_json, say, table
 from curewatch.entries import pots
+from curewatch.entries.holds import pot_held
 from curewatch.entries.lots import lot_said
 from curewatch.shop.batch import pot_open
 from curewatch.shop.plain import FORMAT, instant
-from curewatch.shop.plain_pot import pot_plain
+from curewatch.shop.quarantine import aside_said
 from curewatch.shop.typed import PART
 from curewatch.shop.words import listed
 
@@ -85,14 +86,15 @@ def _mix(args: argparse.Namespace) -> int:
             print_json(
                 {
                     "format": FORMAT,
-                    **pot_plain(pot, life, finish, at.now_ms),
+                    **pots.pot_row(at, pot, life),
                     "remarks": [*remarks],
                     "safety": told,
                 }
             )
             return 0
         say(f"Pot {pot.name}: {pots.mixed_said(at.words, at.now_ms, pot)}.")
-        for line in (pots.life_said(at.words, at.now_ms, pot, life), *remarks):
+        life_told = pots.life_said(at.words, at.now_ms, pot, life)
+        for line in (*_aside(at, pot), life_told, *remarks):
             say(line)
         say(f"Log coats from it: curewatch coat TAG --pot {pot.name}")
         for line in warned:
@@ -125,10 +127,7 @@ def _list(args: argparse.Namespace) -> int:
         if not args.all:
             lives = [(pot, life) for pot, life in lives if pot_open(pot, life, at.now_ms)]
         if args.json:
-            rows: list[PlainValue] = [
-                pot_plain(pot, life, stored_finish(at.store, pot.finish, pot.revision), at.now_ms)
-                for pot, life in lives
-            ]
+            rows: list[PlainValue] = [pots.pot_row(at, pot, life) for pot, life in lives]
             print_json({"format": FORMAT, "pots": rows})
         elif not lives:
             say("No pot is open. Enter one: curewatch pot mix NAME --finish F --lot L")
@@ -137,7 +136,16 @@ def _list(args: argparse.Namespace) -> int:
                 ["pot", "finish", "lot", "mixed", "ends, early", "stands in"],
                 [_row(at, pot, life) for pot, life in lives],
             )
+            for pot, _ in lives:
+                for line in _aside(at, pot):
+                    say(f"{pot.name}: {line}")
     return 0
+
+
+def _aside(at: Bench, pot: Batch) -> list[str]:
+    """Say that a pot, or a lot in it, is set aside; nothing where it is not."""
+    why = pot_held(at, pot)
+    return [] if why is None else [aside_said(why)]
 
 
 def _row(at: Bench, pot: Batch, life: PotLife) -> tuple[str, ...]:
@@ -147,6 +155,8 @@ def _row(at: Bench, pot: Batch, life: PotLife) -> tuple[str, ...]:
         ends = f"gone {words.at(pot.gone_ms, now_ms)}"
     elif life.ends is not None and life.ends.early is not None:
         ends = ("over " if life.over else "") + words.at(life.ends.early, now_ms)
+    if pot_held(at, pot) is not None:
+        ends = f"set aside; {ends}"
     return (
         *(pot.name, pot.finish, pot.lot, words.at(pot.mixed_at_ms, now_ms), ends),
         pot.room or "not said",
@@ -163,7 +173,8 @@ def _show(args: argparse.Namespace) -> int:
         life = pots.life_of(at, pot, finish)
         pieces = at.store.batches.pieces_of(pot.name)
         say(f"Pot {pot.name}: {pots.mixed_said(at.words, at.now_ms, pot)}.")
-        for line in (pots.life_said(at.words, at.now_ms, pot, life), *lot_said(at, pot)):
+        life_told = pots.life_said(at.words, at.now_ms, pot, life)
+        for line in (*_aside(at, pot), life_told, *lot_said(at, pot)):
             say(line)
         if pot.note:
             say(f"Note: {pot.note}")

@@ -31,12 +31,13 @@ if TYPE_CHECKING:
     from curewatch.shop.plain import Plain
     from curewatch.storage.outbox import Pending
 
-FIRST, READY, WAITING, UNDATED = range(4)
+FIRST, READY, WAITING, UNDATED, HELD = range(5)
 HEADINGS = {
     FIRST: "Recoat before the window closes",
     READY: "Ready",
     WAITING: "Waiting",
     UNDATED: "No date can be told",
+    HELD: "Set aside",
 }
 TRUST = {
     ClockTrust.SET: "the system clock is set",
@@ -105,6 +106,8 @@ def bench_list(now: Assessment) -> list[PieceNow]:
 
 def need(piece: PieceNow, now_ms: int) -> tuple[int, int, str]:
     """Return where a piece stands on the bench list: its group, its instant [ms], its tag."""
+    if piece.held is not None:  # its clocks go on, but nothing is done on it
+        return (HELD, 0, piece.tag)
     window = piece.window
     open_now = (WindowState.OPEN, WindowState.CLOSING)
     if window is not None and not piece.coating_done and window.state in open_now:

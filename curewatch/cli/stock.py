@@ -14,9 +14,11 @@ from curewatch.cli.entry import Forms, at_argument, known_room, past_ms
 from curewatch.cli.figures import whole
 from curewatch.cli.show import print_json, say, table
 from curewatch.cli.stock_said import say_unseen
+from curewatch.entries.holds import lot_held
 from curewatch.entries.lots import book_of, fault_plain, fault_said
 from curewatch.errors import BadInput
 from curewatch.shop.plain import FORMAT, instant
+from curewatch.shop.quarantine import aside_said
 from curewatch.shop.stock import PARTS, Stock, StockEntry, StockFault, stock_faults, unseen_h
 
 if TYPE_CHECKING:
@@ -150,7 +152,9 @@ def _named(stock: Stock) -> str:
 
 
 def _told(at: Bench, stock: Stock, faults: tuple[StockFault, ...]) -> list[str]:
-    told = [fault_said(at.words, fault, at.now_ms) for fault in faults]
+    why = lot_held(at, stock.lot)
+    told = [] if why is None else [aside_said(why)]
+    told += [fault_said(at.words, fault, at.now_ms) for fault in faults]
     if stock.past_keep(at.now_ms) and stock.keep_until_ms is not None:
         told.append(f"Past its date: keep until {at.words.local(stock.keep_until_ms):%Y-%m-%d}.")
     return told
@@ -187,10 +191,10 @@ def _list(args: argparse.Namespace) -> int:
 def _row(at: Bench, stock: Stock) -> tuple[str, ...]:
     words, now_ms = at.words, at.now_ms
     gone = None if stock.gone_ms is None else f"gone {words.at(stock.gone_ms, now_ms)}"
-    keep = stock.keep_until_ms
+    where, keep = gone or stock.stays[-1].room, stock.keep_until_ms
     return (
         _named(stock),
-        gone or stock.stays[-1].room,
+        where if lot_held(at, stock.lot) is None else f"{where}, set aside",
         "-" if stock.opened_ms is None else words.at(stock.opened_ms, now_ms),
         "-" if keep is None else f"{words.local(keep):%Y-%m-%d}",
         str(stock.number),
@@ -208,6 +212,7 @@ def _plain(at: Bench, stock: Stock, faults: tuple[StockFault, ...]) -> Plain:
         "keep_until": instant(stock.keep_until_ms),
         "past_keep": stock.past_keep(at.now_ms),
         "gone_at": instant(stock.gone_ms),
+        "held": lot_held(at, stock.lot),
         "number": stock.number,
         "faults": [fault_plain(fault, finish) for fault in faults],
     }

@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING
 
 from curewatch.errors import BadInput
 from curewatch.shop.quarantine import Quarantine, held
+from curewatch.shop.quarantine import lot_held as held_lot
+from curewatch.shop.quarantine import pot_held as held_pot
 from curewatch.shop.words import listed
 
 if TYPE_CHECKING:
     from curewatch.opened import Opened
+    from curewatch.shop.batch import Batch
     from curewatch.shop.quarantine import What
 
 
@@ -66,3 +69,13 @@ def touched(at: Opened, hold_: Quarantine) -> list[str]:
         for piece in pieces
         if piece.tag in these
     ]
+
+
+def pot_held(at: Opened, pot: Batch) -> str | None:
+    """Return why a pot, or a lot in it, is held now; None where it is not."""
+    return held_pot(at.store.quarantines.standing(), pot)
+
+
+def lot_held(at: Opened, lot: str) -> str | None:
+    """Return why a lot is held now; None where it is not."""
+    return held_lot(at.store.quarantines.standing(), lot)

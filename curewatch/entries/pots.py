@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from curewatch.assembly import finish_text, stored_finish
+from curewatch.entries.holds import pot_held
 from curewatch.entries.lots import lot_said
 from curewatch.finish_files import load_text
 from curewatch.named import known_room
@@ -136,18 +137,22 @@ def shown_plain(at: Opened, pot: Batch) -> Plain:
     rows: list[PlainValue] = [{"piece": tag, "coats": count} for tag, count in pieces]
     told: list[PlainValue] = [*lot_said(at, pot)]
     life = life_of(at, pot, finish)
-    stands: Plain = pot_plain(pot, life, finish, at.now_ms)
+    stands = pot_row(at, pot, life)
     return {"format": FORMAT, **stands, "remarks": told, "pieces": rows}
 
 
 def open_plain(at: Opened) -> Plain:
     """Return the open pots as plain data."""
     rows: list[PlainValue] = [
-        pot_plain(pot, life, stored_finish(at.store, pot.finish, pot.revision), at.now_ms)
-        for pot, life in lives(at)
-        if pot_open(pot, life, at.now_ms)
+        pot_row(at, pot, life) for pot, life in lives(at) if pot_open(pot, life, at.now_ms)
     ]
     return {"format": FORMAT, "pots": rows}
+
+
+def pot_row(at: Opened, pot: Batch, life: PotLife) -> Plain:
+    """Return how a pot stands as plain data, with what holds it."""
+    finish = stored_finish(at.store, pot.finish, pot.revision)
+    return pot_plain(pot, life, finish, at.now_ms, held=pot_held(at, pot))
 
 
 def lives(at: Opened) -> list[tuple[Batch, PotLife]]:

@@ -20,8 +20,8 @@ AGE: Final = (
 )
 
 
-def pot_plain(pot: Batch, life: PotLife, finish: Finish, now_ms: int) -> Plain:
-    """Return a pot with how it stands at `now_ms` [ms], judged by its finish."""
+def pot_plain(pot: Batch, life: PotLife, finish: Finish, now_ms: int, *, held: str | None) -> Plain:
+    """Return a pot with how it stands at `now_ms` [ms], judged by its finish, and what holds it."""
     ends = life.ends
     return {
         "pot": pot.name,
@@ -40,6 +40,7 @@ def pot_plain(pot: Batch, life: PotLife, finish: Finish, now_ms: int) -> Plain:
         "note": pot.note,
         "who": pot.who,
         "gone_at": instant(pot.gone_ms),
+        "held": held,
         "open": pot_open(pot, life, now_ms),
         "over": life.over,
         "life_h": life.life_h,

@@ -75,6 +75,38 @@ def held(
     return found
 
 
+def pot_held(holds: Iterable[Quarantine], pot: Batch) -> str | None:
+    """Return why a pot is held, itself or by a lot in it, the oldest hold first; None where not."""
+    lots = [("lot", lot) for lot in (pot.lot, pot.crosslinker_lot) if lot]
+    return _held_by(holds, [("batch", pot.name), *lots])
+
+
+def lot_held(holds: Iterable[Quarantine], lot: str) -> str | None:
+    """Return why a lot is held, the oldest hold first; None where it is not."""
+    return _held_by(holds, [("lot", lot)])
+
+
+def aside_said(why: str) -> str:
+    """Say of a pot or a lot that it is held, and what not to do."""
+    return (
+        f"Set aside: {why.rstrip('. ')}. Do not spray from it until it is released: "
+        "curewatch quarantine list"
+    )
+
+
+def _held_by(holds: Iterable[Quarantine], names: Iterable[tuple[str, str]]) -> str | None:
+    targets = {(what, name.casefold()) for what, name in names}
+    standing = sorted(
+        (
+            hold
+            for hold in holds
+            if hold.released_ms is None and (hold.what, hold.target.casefold()) in targets
+        ),
+        key=lambda hold: (hold.at_ms, hold.id),
+    )
+    return "; ".join(_said(hold) for hold in standing) or None
+
+
 def _touches(hold: Quarantine, piece: Piece, lots: dict[str, set[str]]) -> bool:
     target = hold.target.casefold()
     match hold.what:
@@ -93,4 +125,4 @@ def _said(hold: Quarantine) -> str:
 
 def held_sentence(why: str, sentence: str) -> str:
     """Lead a piece's sentence with its hold; what the clocks say stays behind it."""
-    return f"Held: {why.rstrip('. ')}. By its clocks alone: {sentence}"
+    return f"Set aside: {why.rstrip('. ')}. By its clocks alone: {sentence}"

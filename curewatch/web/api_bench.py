@@ -41,12 +41,15 @@ POT = shapes.thing(
     mixed_at=shapes.INSTANT,
     room=shapes.maybe("string", "Where it stands."),
     open={"type": "boolean", "description": "Whether one may still mean to spray from it."},
+    held=shapes.maybe("string", "Why it, or a lot in it, is set aside: do not spray from it."),
     over={"type": "boolean", "description": "Whether its life has ended at the early end."},
     life_h=shapes.maybe("number", "Its life at the reference climate; null: none is counted."),
     aged_h={"type": "number", "description": "Its age at the early end [h]."},
 )
 POTS = shapes.thing(
-    "The pots that may be sprayed from.", format=shapes.FORMAT, pots=shapes.many(POT)
+    "The pots whose life goes on; one that is held is not to be sprayed from.",
+    format=shapes.FORMAT,
+    pots=shapes.many(POT),
 )
 ONE_POT = shapes.thing(
     "A pot, what is wrong with its lots, and the pieces sprayed from it.",

@@ -20,7 +20,7 @@ from curewatch.shop.milestones import PieceClocks
 from curewatch.shop.waits import slowness
 from curewatch.web.api import no_such
 from curewatch.web.entering import shown_done
-from curewatch.web.pot_facts import holds_on, standing_pots
+from curewatch.web.pot_facts import aside_pots, holds_on, standing_pots
 
 if TYPE_CHECKING:
     from curewatch.entries.rejudging import Change
@@ -68,6 +68,7 @@ class PieceFacts:
     history: everything ever entered.
     stage, findings: how far it has come, and what can be found then.
     pots: those of its finish that may be sprayed from, the newest first.
+    aside: those of its finish that are set aside: whoever sprayed from one can still say so.
     rooms: where it can be moved to.
     others: tags and titles of the pieces it can be joined onto.
     holds: what sets it aside.
@@ -86,6 +87,7 @@ class PieceFacts:
     stage: str
     findings: tuple[str, ...]
     pots: tuple[PotNow, ...]
+    aside: tuple[PotNow, ...]
     rooms: tuple[str, ...]
     others: tuple[tuple[str, str], ...]
     holds: tuple[Quarantine, ...]
@@ -126,6 +128,7 @@ def gather(counter: Counter, tag: str, key: str = "") -> PieceFacts:
         stage=stage,
         findings=findings,
         pots=standing_pots(counter, {piece.finish}),
+        aside=aside_pots(counter, {piece.finish}),
         rooms=tuple(shop.rooms),
         others=_others(shop, piece) if here else (),
         holds=holds_on(counter, stored.tag),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from curewatch.assembly import stored_finish
 from curewatch.entries.pots import left_said, life_said, mixed_said
 from curewatch.shop.batch import pot_life, pot_open
-from curewatch.shop.quarantine import Quarantine, held
+from curewatch.shop.quarantine import Quarantine, held, pot_held
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,6 +28,7 @@ class PotNow:
     ----------
     pot, finish, life: as stored, its profile, and how much of it is left.
     holds: it may be sprayed from, as far as its life is told.
+    held: why it, or a lot in it, is set aside; None where neither is.
     mixed, stands: what went into it, and how long it lives, in sentences.
     left: what is left of its life at the early end; '' where none is counted.
     over_ms: when its life ends at the early end [ms]; None where none is counted.
@@ -37,6 +38,7 @@ class PotNow:
     finish: Finish
     life: PotLife
     holds: bool
+    held: str | None
     mixed: str
     stands: str
     left: str
@@ -55,6 +57,7 @@ def pot_now(counter: Counter, pot: Batch) -> PotNow:
         finish=finish,
         life=life,
         holds=pot_open(pot, life, now_ms),
+        held=pot_held(counter.store.quarantines.standing(), pot),
         mixed=mixed_said(shop.words, now_ms, pot),
         stands=life_said(shop.words, now_ms, pot, life),
         left=left_said(life, now_ms),
@@ -71,8 +74,17 @@ def pots_now(counter: Counter) -> tuple[PotNow, ...]:
 def standing_pots(counter: Counter, finishes: Iterable[str] | None = None) -> tuple[PotNow, ...]:
     """Return the pots that may be sprayed from, those of some finishes where they are named.
 
-    The newest comes first.
+    None that is set aside is among them. The newest comes first.
     """
+    return tuple(one for one in _living(counter, finishes) if one.held is None)
+
+
+def aside_pots(counter: Counter, finishes: Iterable[str] | None = None) -> tuple[PotNow, ...]:
+    """Return the pots that still live and are set aside, the newest first."""
+    return tuple(one for one in _living(counter, finishes) if one.held is not None)
+
+
+def _living(counter: Counter, finishes: Iterable[str] | None) -> tuple[PotNow, ...]:
     shop, wanted = counter.shop, None if finishes is None else set(finishes)
     these = [pot for pot in shop.pots.values() if wanted is None or pot.finish in wanted]
     found = [pot_now(counter, pot) for pot in sorted(these, key=lambda pot: -pot.mixed_at_ms)]

@@ -35,9 +35,9 @@ def test_a_lot_holds_every_piece_sprayed_from_it_until_it_is_released(
     assert said.narrow()
     assert "Lot L7 is held from today 12:00 on (number 1). It touches A1 and A2." in said.flat
     shown = sprayed("piece", "show", "A1")
-    assert "Held: lot L7: froze in the van. By its clocks alone: Ready to" in shown.flat
+    assert "Set aside: lot L7: froze in the van. By its clocks alone: Ready to" in shown.flat
     assert "Do no more work on it, and hand nothing over" in shown.flat
-    assert "Held:" not in sprayed("piece", "show", "A3").flat
+    assert "Set aside:" not in sprayed("piece", "show", "A3").flat
     plain = sprayed("piece", "list", "--json").plain["pieces"]
     assert [piece["held"] for piece in plain] == [*["lot L7: froze in the van"] * 2, None]
     listed = sprayed("quarantine", "list")
@@ -50,7 +50,7 @@ def test_a_lot_holds_every_piece_sprayed_from_it_until_it_is_released(
     assert plain_work["held"] == "lot L7: froze in the van"
     free = sprayed("quarantine", "release", "1", "--why", "panel is clear", "--who", "bo")
     assert "Free of it are A1 and A2." in free.flat
-    assert "Held:" not in sprayed("piece", "show", "A1").flat
+    assert "Set aside:" not in sprayed("piece", "show", "A1").flat
     assert "Nothing is held." in sprayed("quarantine", "list").flat
     (hold,) = sprayed("quarantine", "list", "--all", "--json").plain["holds"]
     assert (hold["released_why"], hold["released_by"], hold["pieces"]) == (
@@ -96,3 +96,53 @@ def test_a_lot_in_stock_can_be_held_before_anything_was_sprayed(sprayed: Curewat
     sprayed("stock", "add", "acid-cure", "--lot", "L8", "--room", "spray")
     assert "It touches no piece yet." in sprayed("quarantine", "lot", "L8", "--why", "dented").flat
     assert "It touched no piece." in sprayed("quarantine", "release", "1", "--why", "fine").flat
+
+
+def test_a_pot_mixed_from_a_held_lot_says_so_at_once_and_wherever_it_is_told(
+    sprayed: Curewatch,
+) -> None:
+    sprayed("quarantine", "lot", "C3", "--why", "froze in the van")
+    new = ("--finish", "acid-cure", "--crosslinker-lot", "c3", "--room", "drying")
+    mixed = sprayed("pot", "mix", "P3", *new, "--lot", "L9")
+    aside = "Set aside: lot C3: froze in the van. Do not spray from it until it is released:"
+    assert mixed.narrow()
+    assert 0 < mixed.flat.index(aside) < mixed.flat.index("It lives until")
+    assert sprayed("pot", "mix", "P4", *new, "--lot", "L9", "--json").plain["held"] == (
+        "lot C3: froze in the van"
+    )
+    sprayed("pot", "mix", "P5", "--finish", "acid-cure", "--lot", "L9", "--room", "drying")
+    shown = sprayed("pot", "show", "P3")
+    assert 0 < shown.flat.index(aside) < shown.flat.index("It lives until")
+    assert sprayed("pot", "show", "P3", "--json").plain["held"] == "lot C3: froze in the van"
+    assert "Set aside" not in sprayed("pot", "show", "P5").flat
+    listed = sprayed("pot", "list")
+    assert f"P3: {aside}" in listed.flat
+    assert "P5: Set aside" not in listed.flat
+    held = {pot["pot"]: pot["held"] for pot in sprayed("pot", "list", "--json").plain["pots"]}
+    assert held["P3"] == held["P4"] == "lot C3: froze in the van"
+    assert held["P5"] is None
+
+
+def test_a_held_lot_is_marked_in_the_stock(sprayed: Curewatch) -> None:
+    for lot in ("L7", "L8"):
+        sprayed("stock", "add", "acid-cure", "--lot", lot, "--room", "spray")
+    sprayed("quarantine", "lot", "l7", "--why", "froze in the van")
+    listed = sprayed("stock", "list")
+    assert "acid-cure, lot L7: Set aside: lot L7: froze in the van. Do not spray" in listed.flat
+    assert "spray, set aside" in listed.flat
+    assert "lot L8: Set aside" not in listed.flat
+    rows = sprayed("stock", "list", "--json").plain["stock"]
+    assert {row["lot"]: row["held"] for row in rows} == {
+        "L7": "lot L7: froze in the van",
+        "L8": None,
+    }
+
+
+def test_status_lists_a_held_piece_as_set_aside_and_not_as_ready(sprayed: Curewatch) -> None:
+    assert "SET ASIDE" not in sprayed("status").flat
+    sprayed("quarantine", "piece", "A1", "--why", "crazed")
+    ready, _, aside = sprayed("status").flat.partition("SET ASIDE")
+    assert "A1: 1" not in ready
+    assert "A1: 1" in aside
+    assert "A2: 1" in ready
+    assert sprayed("status", "--json").plain["bench_list"][-1] == "A1"

@@ -205,7 +205,10 @@ def test_a_pot_as_plain_data_says_where_its_numbers_come_from() -> None:
     shop = shop_of({"loft": steady(1.0)})
     for of, has in ((ACID, {"life_h", "aged_h"}), (NITRO, {"aged_h"}), (DOSE, set[str]())):
         mixed = pot(of.name)
-        plain = pot_plain(mixed, pot_life(shop, of, mixed, at_h(2.0)), of, at_h(2.0))
+        plain = pot_plain(
+            mixed, pot_life(shop, of, mixed, at_h(2.0)), of, at_h(2.0), held="lot L7: froze"
+        )
+        assert plain["held"] == "lot L7: froze"
         told = pot_standings(of)
         assert plain["standing"] == told
         assert (plain["ends"] is None) == (of.pot_life_h is None)

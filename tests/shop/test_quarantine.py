@@ -11,7 +11,14 @@ from curewatch.shop.assessment import assess_piece
 from curewatch.shop.batch import Batch
 from curewatch.shop.conditions import piece_conditions
 from curewatch.shop.piece import Coat
-from curewatch.shop.quarantine import HELD_ACTION, Quarantine, held
+from curewatch.shop.quarantine import (
+    HELD_ACTION,
+    Quarantine,
+    aside_said,
+    held,
+    lot_held,
+    pot_held,
+)
 from tests.shop.scene import at_h, finish, piece, shop_of, steady
 
 POTS = (
@@ -53,6 +60,31 @@ def test_several_holds_are_told_oldest_first() -> None:
     assert whys(later, hold("lot", "L7"))["A1"] == "lot L7: froze; dropped"
 
 
+def test_a_pot_is_held_by_itself_and_by_each_of_its_lots() -> None:
+    first, second = POTS
+    assert pot_held([hold("batch", "p1")], first) == "pot p1: froze"
+    assert pot_held([hold("lot", "l7")], first) == "lot l7: froze"
+    assert pot_held([hold("lot", "c3")], first) == "lot c3: froze"
+    others = [hold("batch", "P1"), hold("lot", "L7"), hold("lot", "C3"), hold("piece", "P2")]
+    assert pot_held(others, second) is None
+
+
+def test_a_lot_is_held_by_its_own_number_only_and_until_it_is_released() -> None:
+    assert lot_held([hold("lot", "l7")], "L7") == "lot l7: froze"
+    assert lot_held([hold("batch", "L7"), hold("piece", "L7"), hold("lot", "L8")], "L7") is None
+    assert lot_held([replace(hold("lot", "L7"), released_ms=at_h(10.0))], "L7") is None
+
+
+def test_several_holds_on_a_pot_are_told_oldest_first() -> None:
+    later = hold("batch", "P1", "lumps", at_hours=12.0)
+    assert pot_held([later, hold("lot", "L7")], POTS[0]) == "lot L7: froze; pot P1: lumps"
+
+
+def test_what_is_set_aside_says_why_and_what_not_to_do() -> None:
+    said = aside_said("lot L7: froze.")
+    assert said.startswith("Set aside: lot L7: froze. Do not spray from it until it is released:")
+
+
 def test_a_hold_names_its_target_and_its_reason() -> None:
     with pytest.raises(BadInput, match="which pot"):
         hold("batch", " ")
@@ -68,7 +100,7 @@ def test_a_held_piece_leads_with_the_hold_and_is_not_called_ready() -> None:
     shop.held = {done.tag: "lot L7: froze."}
     now = assess_piece(shop, done, at_h(900.0))
     assert now.held == "lot L7: froze."
-    assert now.sentence == f"Held: lot L7: froze. By its clocks alone: {free.sentence}"
+    assert now.sentence == f"Set aside: lot L7: froze. By its clocks alone: {free.sentence}"
     assert now.next_action == HELD_ACTION
     assert now.milestones == free.milestones
     assert piece_conditions(now, done, at_h(900.0)) == []

@@ -174,10 +174,65 @@ def test_everything_from_a_pot_or_its_lot_is_set_aside_and_released(hand: Hand) 
     hand.logs(deed="release", number=str(hold.id), why="panel is clear")
     with Store.open(hand.shop.settings.storage.path) as other:
         assert other.quarantines.standing() == ()
-    assert "A lot, a pot or a piece can be held." in hand.refused(
+    assert "A lot, a pot or a piece can be set aside." in hand.refused(
         deed="hold", target="shelf 3", why="x"
     )
     assert "This is needed" in hand.refused(deed="hold", target="lot L7", why="")
+
+
+def set_aside(hand: Hand, name: str, target: str, why: str) -> str:
+    """Set a pot or its lot aside on the pot's page; return that page."""
+    place, hand.place = hand.place, f"/pot/{name}"
+    text = hand.logs(deed="hold", target=target, why=why)
+    hand.place = place
+    return text
+
+
+@pytest.mark.parametrize("target", ["batch P1", "lot L7", "lot C3"])
+def test_a_pot_set_aside_is_not_offered_and_says_why_where_it_is_listed(
+    hand: Hand, target: str
+) -> None:
+    mixed(hand, crosslinker_pct="10", crosslinker_lot="C3")
+    text = words_of(set_aside(hand, "P1", target, "froze in the van"))
+    assert 0 < text.index("froze in the van") < text.index("It lives until")
+    for place in ("/pots", "/", "/spray-day"):
+        text = words_of(hand.client.get(place).text)
+        assert re.search(r"do not spray from these P1 Set aside: [^.]*froze in the van", text)
+        assert not re.search(r"h left: over", text)
+    assert "No pot stands mixed." not in hand.client.get("/pots").text
+
+
+def test_a_pot_set_aside_that_is_over_says_so_first(hand: Hand) -> None:
+    mixed(hand, name="old", at="3d ago")
+    set_aside(hand, "old", "batch old", "lumps in it")
+    over = words_of(hand.client.get("/pots").text.partition('id="over"')[2])
+    assert re.search(r"Set aside: pot old: lumps in it\.? Over since", over)
+
+
+def test_a_coat_never_takes_a_pot_set_aside_unless_somebody_says_so(hand: Hand) -> None:
+    mixed(hand, name="fine", ago="60", lot="L8")
+    mixed(hand, name="bad", ago="30")
+    set_aside(hand, "bad", "lot L7", "froze")
+    for known, chosen in (("fine", "fine"), ("", "")):
+        text = hand.client.get("/piece/C1").text
+        field = text.partition('id="coat-pot"')[2].partition("</select>")[0]
+        assert re.findall(r'value="(\w*)" selected', field) == [chosen]
+        assert '<option value="bad">bad, set aside</option>' in field
+        if known:
+            set_aside(hand, known, "batch fine", "dust")
+    assert "/pots?finish=acid-cure" in text  # mix one
+    text = hand.client.get("/hooks").text
+    assert 'value="bad"' not in text
+    hand.place = "/piece/C1"
+    hand.logs(deed="coat", pot="bad")
+    assert [coat.pot for coat in hand.piece("C1").coats] == ["bad"]
+
+
+def test_a_pot_just_mixed_from_a_lot_set_aside_says_so_at_once(hand: Hand) -> None:
+    mixed(hand, ago="60")
+    set_aside(hand, "P1", "lot L7", "froze in the van")
+    text = words_of(mixed(hand, name="P2", lot="l7"))
+    assert 0 < text.index("Set aside, lot L7: froze in the van") < text.index("It lives until")
 
 
 def test_what_is_wrong_with_a_lot_is_said_on_its_pot(hand: Hand) -> None:

@@ -47,7 +47,7 @@ def undone(hand: Hand, text: str) -> str:
 
 def test_a_piece_is_set_aside_released_and_each_is_undone(hand: Hand) -> None:
     text = hand.logs(deed="hold", why="crazed at the heel")
-    assert "piece B1 is held: crazed at the heel. It touches B1." in done_in(text)
+    assert "piece B1 is set aside: crazed at the heel. It touches B1." in done_in(text)
     assert "Set aside: crazed at the heel" in text
     number = re.search(r'name="number" value="(\d+)">\n<p>crazed', text)
     assert number
@@ -59,6 +59,32 @@ def test_a_piece_is_set_aside_released_and_each_is_undone(hand: Hand) -> None:
     hand.logs(deed="hold", target="piece B2", why="sanded through")
     with Store.open(hand.shop.settings.storage.path) as other:
         assert [hold.target for hold in other.quarantines.standing()] == ["B1", "B2"]
+
+
+def test_the_page_of_a_piece_says_its_hold_once_and_in_one_wording(hand: Hand) -> None:
+    hand.logs(deed="hold", why="crazed at the heel")
+    top = words_of(hand.client.get("/piece/B1").text.partition('class="state"')[0])
+    assert top.count("crazed at the heel") == 1
+    assert "Set aside: crazed at the heel" in top
+    assert "Held" not in top
+
+
+def test_the_wall_names_what_is_set_aside_in_its_rooms(hand: Hand) -> None:
+    for tag in ("B1", "B2"):
+        hand.logs(deed="hold", target=f"piece {tag}", why="crazed")
+    for place in ("/wall", "/wall?room=loft"):
+        text = words_of(hand.client.get(place).text)
+        assert "Set aside: B1, B2" in text
+        assert "Nothing to do" not in text
+    assert "Set aside" not in words_of(hand.client.get("/wall?room=attic").text)
+
+
+def test_the_wall_names_three_of_many_set_aside_and_counts_the_rest(hand: Hand) -> None:
+    hand.shop.hang("B3")
+    hand.shop.hang("B4")
+    for tag in ("B1", "B2", "B3", "B4"):
+        hand.logs(deed="hold", target=f"piece {tag}", why="crazed")
+    assert "Set aside: B1, B2, B3 and 1 more" in words_of(hand.client.get("/wall").text)
 
 
 def test_setting_aside_is_undone(hand: Hand) -> None:

@@ -51,13 +51,14 @@ FIELDS = (
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """What the view of all pots shows: those that stand, the others, and what a form offers.
+    """What the view of all pots shows: to spray from, set aside, the others; what a form offers.
 
     `finishes` come with their title, those with a pot life and in use first; `name` is free for
     the next pot, `room` is where the last one stood.
     """
 
     standing: tuple[PotNow, ...]
+    aside: tuple[PotNow, ...]
     over: tuple[PotNow, ...]
     finishes: tuple[tuple[str, str], ...]
     lots: tuple[str, ...]
@@ -90,7 +91,8 @@ def look(counter: Counter, key: str) -> Board:
     )
     last = next((one.pot.room for one in found if one.pot.room), None)
     return Board(
-        standing=tuple(one for one in found if one.holds),
+        standing=tuple(one for one in found if one.holds and one.held is None),
+        aside=tuple(one for one in found if one.holds and one.held is not None),
         over=tuple(one for one in found if not one.holds),
         finishes=tuple((name, one.title) for name, one in shelf),
         lots=tuple(lots),

@@ -37,7 +37,7 @@ from curewatch.shop.safety import SAFETY
 from curewatch.shop.what_if_cautions import Kind
 from curewatch.shop.what_if_words import JOB, air_words, gain_sentence, sentence, speed_sentence
 from curewatch.web.forms import Typed, in_page_words
-from curewatch.web.pot_facts import standing_pots
+from curewatch.web.pot_facts import aside_pots, standing_pots
 from curewatch.web.room import Moment, Room
 from curewatch.web.speech import say
 from curewatch.web.views.spray_drawing import plan_drawing
@@ -140,6 +140,7 @@ def spray_day(request: Request) -> Response:
         "query": str(request.url.query),
         "safety": SAFETY,
         "standing": room.desk.ask(standing_pots),
+        "aside": room.desk.ask(aside_pots),
     }
     return room.render(
         request, "spray_day.html", facts, moment=moment, status=422 if typed.faults else 200

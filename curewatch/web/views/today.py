@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from curewatch.shop.alert import AlertPhase
 from curewatch.shop.bench_list import bench_list
 from curewatch.shop.reading import Urgency
-from curewatch.web.pot_facts import standing_pots
+from curewatch.web.pot_facts import aside_pots, standing_pots
 from curewatch.web.room import Room
 from curewatch.web.spray_today import together
 
@@ -68,6 +68,6 @@ def today(request: Request) -> Response:
     room.reader(request)
     moment, facts = room.ask(look)
     said = {each.name: together(each.sprays) for each in facts.rooms}
-    pots = room.desk.ask(standing_pots)
-    told = {"today": facts, "spray": said, "standing": pots}
+    pots, aside = room.desk.ask(standing_pots), room.desk.ask(aside_pots)
+    told = {"today": facts, "spray": said, "standing": pots, "aside": aside}
     return room.render(request, "today.html", told, moment=moment)
